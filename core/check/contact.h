@@ -1,0 +1,40 @@
+#pragma once
+
+#include <vector>
+
+#include "core/check/finding.h"
+#include "core/setup/place.h"
+
+namespace setwright::check {
+
+/// Where a locating face, or an earlier piece, meets a piece. In T.
+struct Contact {
+    PieceId piece;
+    /// Face of the piece's solid; -1 for a line or point contact on a curved face.
+    int piece_face = -1;
+    /// What it meets: a placement and its locating face, or an earlier piece and its face.
+    std::optional<PlacementId> placement;
+    std::string locating_face;
+    std::optional<PieceId> other;
+    int other_face = -1;
+    /// "plane", "line", "point".
+    std::string kind;
+    /// Centre of the patch; normal into the piece.
+    space::Vec3 point_T = space::Vec3::Zero();
+    space::Vec3 normal_T = space::Vec3::UnitX();
+    /// Corners of the common area, in the contact plane; empty for a point.
+    std::vector<space::Vec3> patch_T;
+    double area_mm2 = 0;
+    /// Signed distance of the locating face from the piece along the normal (positive: open).
+    double gap_mm = 0;
+    bool locates = true;
+};
+
+/// All contacts of a stage within limits::contact_mm, analytic, ordered by piece, then placement or other piece.
+std::vector<Contact> contacts(const setup::Setup& setup, const setup::Stage& stage, const std::vector<setup::Posed>& posed);
+
+/// Rows of the locating matrix from one patch: the centre, and in each direction where the patch spans at least
+/// limits::contact_pair_mm a pair at the ends. (n, r × n) about T's origin, mm.
+std::vector<Eigen::Matrix<double, 6, 1>> rows(const Contact& contact);
+
+}  // namespace setwright::check

@@ -1,0 +1,47 @@
+#pragma once
+
+#include <map>
+#include <vector>
+
+#include "core/base/progress.h"
+#include "core/check/clearance.h"
+#include "core/check/locating.h"
+
+namespace setwright::check {
+
+struct StageReport {
+    StageId stage;
+    std::vector<setup::Posed> posed;
+    std::vector<Contact> contacts;
+    ClearanceReport clearance;
+};
+
+/// Every rule of every stage. Rules not built yet are there as not_run.
+struct Report {
+    std::vector<StageReport> stages;
+    /// Worst first: fail, warn, not_run, cancelled, pass; then stage, rule, subjects.
+    std::vector<Finding> findings;
+    /// Faces that are meant to be located: touched exactly (within limits::exact_face_mm without a note) / all.
+    int exact_faces = 0;
+    int faces = 0;
+
+    /// True where any finding fails that the user has not accepted.
+    bool failed() const;
+};
+
+Report check(const setup::Setup& setup, const base::Progress& job = {});
+
+/// seat.*: seats that are none, holes taken twice, seats that need a tape.
+std::vector<Finding> check_seats(const setup::Setup& setup, const setup::Stage& stage);
+/// shelf.*: counts used against the shelf (plates, packers, bolts, dowels, hands), with what is short.
+struct PickLine {
+    std::string stock_id;
+    int need = 0;
+    int have = 0;
+    bool to_cut = false;
+};
+/// Over all stages together a component is needed as often as in the stage that needs most.
+std::vector<PickLine> pick_list(const setup::Setup& setup);
+std::vector<Finding> check_shelf(const setup::Setup& setup);
+
+}  // namespace setwright::check

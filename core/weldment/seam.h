@@ -1,0 +1,38 @@
+#pragma once
+
+#include <array>
+#include <optional>
+#include <vector>
+
+#include "core/weldment/piece.h"
+
+namespace setwright::weldment {
+
+using SeamId = base::Id<struct SeamTag>;
+
+enum class SeamKind { fillet, square_butt, v, bevel, flare_bevel, flare_v, edge };
+
+/// One weld line between two pieces. All in M.
+struct Seam {
+    SeamId id;
+    /// The piece whose end or edge makes the line first, then the piece it stands on.
+    std::array<PieceId, 2> pieces;
+    std::array<int, 2> faces{-1, -1};
+    SeamKind kind = SeamKind::fillet;
+    /// From the model; none: "size: as drawing".
+    std::optional<double> size_mm;
+    double length_mm = 0;
+    /// Smallest distance from the root edge to the other piece.
+    double gap_mm = 0;
+    std::vector<space::Vec3> path_M;
+    /// Outward unit normals of both faces at the middle of the path.
+    space::Vec3 n1_M = space::Vec3::UnitZ();
+    space::Vec3 n2_M = space::Vec3::UnitX();
+    /// Air angle between the faces.
+    double dihedral_deg = 90;
+    std::vector<base::Text> doubts;
+};
+
+const char* key(SeamKind kind);
+
+}  // namespace setwright::weldment
