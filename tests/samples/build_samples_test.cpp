@@ -37,6 +37,7 @@
 #include <map>
 #include <nlohmann/json.hpp>
 #include <numbers>
+#include <ostream>
 #include <set>
 #include <string>
 #include <vector>
@@ -259,6 +260,11 @@ struct Source {
     std::string key;
     bool rebuilt{};
 };
+
+/// Keeps addresses out of the names ctest lists.
+void PrintTo(const Source& source, std::ostream* out) {
+    *out << source.key << (source.rebuilt ? " rebuilt" : " committed");
+}
 
 class Sample : public testing::TestWithParam<Source> {
   protected:
