@@ -10,10 +10,10 @@
 
 namespace setwright::setup {
 
-/// What differs between two values, by id.
+/// What differs between two values, by id. A guest of an altered placement counts as altered: it stands elsewhere.
 struct Changes {
     std::set<PlacementId> added, removed, altered;
-    /// Weldment, table, title, … anything that is not a placement.
+    /// Weldment, table, title, a stage's lay or order, … anything that is not a placement.
     bool rest = false;
 };
 Changes changes(const Setup& before, const Setup& after);

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <map>
 #include <memory>
@@ -74,6 +75,15 @@ struct WeldmentUse {
         space::Pose X_MP;
     };
     std::map<PieceId, Frozen> frozen;
+    /// The same for seams: between which pieces, and where.
+    struct FrozenSeam {
+        std::array<PieceId, 2> pieces;
+        /// Middle of the seam's path by length.
+        space::Vec3 middle_M = space::Vec3::Zero();
+        double length_mm = 0;
+        friend bool operator==(const FrozenSeam&, const FrozenSeam&) = default;
+    };
+    std::map<SeamId, FrozenSeam> frozen_seams;
     std::vector<DrawnPiece> drawn;
     std::vector<ImportantFace> important;
 
@@ -95,7 +105,21 @@ struct Placement {
     friend bool operator==(const Placement&, const Placement&) = default;
 };
 
-enum class StepKind { set, load, clamp_hard, clamp_snug, tack, check, slacken, pull, turn_over, weld, cool, lift_out, written };
+enum class StepKind {
+    set,
+    load,
+    clamp_hard,
+    clamp_snug,
+    tack,
+    check,
+    slacken,
+    pull,
+    turn_over,
+    weld,
+    cool,
+    lift_out,
+    written
+};
 const char* key(StepKind kind);
 
 struct Step {
@@ -245,7 +269,8 @@ struct Setup {
     std::uint32_t next_id() { return ++last_id; }
 };
 
-/// Equal in everything the job file holds (shared bodies by hash).
+/// Equal in everything the job file holds (STEP text and photos by hash, components by definition). The model, which is
+/// derived, and the order of placements and pieces inside a stage do not count.
 bool same(const Setup& a, const Setup& b);
 
 }  // namespace setwright::setup
