@@ -12,6 +12,14 @@ inline constexpr double mesh_deflection_mm = 0.2;
 inline constexpr double mesh_angle_rad = 0.3;
 inline constexpr double seam_gap_mm = 3.0;
 inline constexpr double seam_gap_doubt_mm = 1.0;
+/// Two faces that end within this step of each other at a joint count as flush. Common practice, no source.
+inline constexpr double flush_step_mm = 1.0;
+/// Rolled flat bar is listed up to this width; wider, or shorter than three widths, is cut from plate. Common practice, no source.
+inline constexpr double flat_bar_width_mm = 150.0;
+inline constexpr double flat_bar_lengths_per_width = 3.0;
+/// A weldment larger or smaller than this was probably read in the wrong unit. Common practice, no source.
+inline constexpr double overall_largest_mm = 20000.0;
+inline constexpr double overall_smallest_mm = 20.0;
 inline constexpr double callout_rebuild_mm = 0.01;
 
 /// A contact is tested again after the component is backed off by this much along the contact normal.
@@ -23,5 +31,23 @@ inline constexpr double clearance_moving_mm = 10.0;
 inline constexpr double clearance_horizon_mm = 50.0;
 /// A fit zone this long or longer gives a pair of contact rows at its ends.
 inline constexpr double contact_pair_mm = 20.0;
+
+/// Two readings of one piece: volume and moments agree to this fraction, places to coincident_mm.
+inline constexpr double same_shape_fraction = 1e-6;
+/// Poses that differ by less are one pose computed on two machines.
+inline constexpr double same_pose_mm = 1e-6;
+
+/// Faces that meet within this angle are one contact: 0.09 mm over 100 mm.
+inline constexpr double contact_deg = 0.05;
+/// Common areas (mm²) and lengths of line contacts (mm) below this are edges that graze, not contacts.
+inline constexpr double contact_least = 1.0;
+/// Smallest singular value over the largest, below which a motion counts as free. Faces 20 long on a piece of 2 m give 0.02;
+/// faces out of parallel by 0.05 degrees give 0.0009.
+inline constexpr double locating_ratio = 1e-3;
+/// A locating face that misses a piece by less than this was meant for it.
+inline constexpr double near_miss_mm = 10.0;
+inline constexpr double meant_face_mm = 5.0;
+/// Overlaps of parts that touch by design are judged by volume only above this.
+inline constexpr double overlap_mm3 = 1.0;
 
 }  // namespace setwright::base::limits

@@ -24,6 +24,8 @@ class ProximityBody {
 struct Separation {
     /// 0 where the bodies touch or overlap.
     double distance_mm = 0;
+    /// Surfaces cross, or one body swallows the other whole. Bodies that just touch (within float noise) may say
+    /// either.
     bool overlap = false;
     /// Nearest points in the outer frame; where they overlap, a point of the overlap in both.
     Vec3 on_a = Vec3::Zero();
