@@ -19,8 +19,8 @@ struct OpenedJob {
     std::vector<base::Text> remarks;
 };
 
-/// Checks format, version, every key and type, every id that is referred to; migrates older versions, refuses newer ones.
-/// Models are not imported yet (`WeldmentUse::model` is null).
+/// Checks format, version, every key and type, every id that is referred to; migrates older versions, refuses newer
+/// ones. Models are not imported yet (`WeldmentUse::model` is null).
 base::Result<OpenedJob> parse_job(std::string_view json, const std::string& where);
 /// Imports each weldment of the job through the helper and matches the pieces to the ids in the file.
 base::Result<OpenedJob> open_job(const std::string& path, const base::Progress& job = {});
