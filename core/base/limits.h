@@ -10,11 +10,14 @@ inline constexpr double exact_face_mm = 0.05;
 inline constexpr double hole_fit_mm = 0.02;
 inline constexpr double mesh_deflection_mm = 0.2;
 inline constexpr double mesh_angle_rad = 0.3;
+/// Faces that meet at less than this are smooth there: tangent in the model, whatever the export rounded.
+inline constexpr double smooth_edge_deg = 1.0;
 inline constexpr double seam_gap_mm = 3.0;
 inline constexpr double seam_gap_doubt_mm = 1.0;
 /// Two faces that end within this step of each other at a joint count as flush. Common practice, no source.
 inline constexpr double flush_step_mm = 1.0;
-/// Rolled flat bar is listed up to this width; wider, or shorter than three widths, is cut from plate. Common practice, no source.
+/// Rolled flat bar is listed up to this width; wider, or shorter than three widths, is cut from plate. Common practice,
+/// no source.
 inline constexpr double flat_bar_width_mm = 150.0;
 inline constexpr double flat_bar_lengths_per_width = 3.0;
 /// A weldment larger or smaller than this was probably read in the wrong unit. Common practice, no source.
@@ -41,13 +44,23 @@ inline constexpr double same_pose_mm = 1e-6;
 inline constexpr double contact_deg = 0.05;
 /// Common areas (mm²) and lengths of line contacts (mm) below this are edges that graze, not contacts.
 inline constexpr double contact_least = 1.0;
-/// Smallest singular value over the largest, below which a motion counts as free. Faces 20 long on a piece of 2 m give 0.02;
-/// faces out of parallel by 0.05 degrees give 0.0009.
+/// Smallest singular value over the largest, below which a motion counts as free. Faces 20 long on a piece of 2 m give
+/// 0.02; faces out of parallel by 0.05 degrees give 0.0009.
 inline constexpr double locating_ratio = 1e-3;
 /// A locating face that misses a piece by less than this was meant for it.
 inline constexpr double near_miss_mm = 10.0;
 inline constexpr double meant_face_mm = 5.0;
 /// Overlaps of parts that touch by design are judged by volume only above this.
 inline constexpr double overlap_mm3 = 1.0;
+
+/// Bolt or pin against hole: 16 and 15.875 (5/8 in) do not interchange.
+inline constexpr double hole_size_mm = 0.1;
+/// One stack of packers; higher, the next rest or plate is used. Common practice, no source.
+inline constexpr int packers_in_stack = 3;
+inline constexpr double packer_stack_mm = 25.0;
+/// A face is called top, east, … within this of the direction.
+inline constexpr double face_word_deg = 0.5;
+/// A face whose normal is within this of its piece's axis is an end face.
+inline constexpr double end_face_deg = 20.0;
 
 }  // namespace setwright::base::limits

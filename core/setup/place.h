@@ -60,11 +60,34 @@ base::Result<void> check_seat(const Setup& setup, const Stage& stage, const Plac
 /// limits::hole_fit_mm. Freely turning mounts give the four grid directions.
 std::vector<std::array<int, 2>> turns(const shop::Component& component, const HostGrid& grid);
 
-/// "K14 E 6 · plate 100 · under 10+5 · face 2 · left-hand", "3:B4 …", second hole for turns off the grid, "8 over, 5 up".
+/// "K14 E 6 · plate 100 · under 10+5 · face 2 · left-hand". Grammar, which parse_callout() reads back exactly:
+///
+///   callout = ( hole | block ["/" face] ":" hole ) [ " " facing ] [ " " mark ] { " · " part }
+///           | loose [ ", " degrees ] [ " mark " mark ] { " · " part }
+///   loose   = "on " piece " " side [ " and " piece " " side ] " " mm " along, " mm " across"
+///           | "floor " ( "south" | "east" | "north" | "west" ) " " mm " along, " mm ( " out" | " in" )
+///           | "table " mm " along, " mm " across"            (from the table's south-west corner)
+///   part    = "plate " id | "under " sizes | "face " sizes | "left-hand" | "right-hand" | "second " hole
+///   facing  = on the table "E" "N" "W" "S", on equal pitches "NE" "NW" "SW" "SE"; on a block's face "right" "up"
+///   "left"
+///             "down"; else a slope in holes: number ( " over, " | " left, " ) number ( " up" | " down" );
+///             a clamp that turns freely: degrees off the quarter turns
+///   degrees = multiple of 15 "°", from the host's x            side = "top" "bottom" "east" … | "face " number
+///   piece   = name in quotes (doubled inside) [ " #" id where names repeat ]     sizes = size { "+" size }
+///
+/// The facing is left out where the part has none, the mark where it has no marks; "face" of a host block is left out
+/// where it has one face with holes. "second" is said for turns off the grid. Sizes are in the component's nominal
+/// unit.
 std::string callout(const Setup& setup, const Stage& stage, const Placement& placement);
-/// Reads a callout for `component`; numbers of host placements are those on the drawing. The text of an error says which part
-/// of the callout is wrong and what is allowed there. "·" and "," both part it.
-base::Result<Seat> parse_callout(const Setup& setup, const Stage& stage, const shop::Component& component, std::string_view text);
+/// The facing alone, "" where the part has none.
+std::string facing(const Setup& setup, const Stage& stage, const Placement& placement);
+/// Reads a callout for `component`; numbers of host placements are those on the drawing. The text of an error says
+/// which part of the callout is wrong and what is allowed there. "·", "," and ";" all part it; case and extra blanks do
+/// not matter. Packers are those defined in `setup.components` (family packer). Equal seats come back equal where
+/// packers are ordered under before face, thickest first, and a free turn by a quarter is written as a lattice vector.
+/// `component` need not be in the job.
+base::Result<Seat> parse_callout(const Setup& setup, const Stage& stage, const shop::Component& component,
+                                 std::string_view text);
 
 /// A seat whose locating face touches a wanted face.
 struct TouchingSeat {
@@ -76,12 +99,14 @@ struct TouchingSeat {
 
 /// Seats of `component` on `host` that bring a locating face onto the face `piece_face` of `piece` as it lies in
 /// `stage`, nearest to `near_T` first, at most `count`. Exact ones first where they are within one pitch of each other.
-/// Solved from the face outward (each turn gives one offset to be made of hole, mark and packers); nothing is enumerated.
-std::vector<TouchingSeat> seats_touching(const Setup& setup, const Stage& stage, const shop::Component& component, const Host& host,
-                                         PieceId piece, int piece_face, const space::Vec3& near_T, int count = 20);
+/// Solved from the face outward (each turn gives one offset to be made of hole, mark and packers); nothing is
+/// enumerated.
+std::vector<TouchingSeat> seats_touching(const Setup& setup, const Stage& stage, const shop::Component& component,
+                                         const Host& host, PieceId piece, int piece_face, const space::Vec3& near_T,
+                                         int count = 20);
 
 /// Nearest seat to a pointer on the host, other choices (turn, hand, plate, setting, packers) kept from `like`.
-std::optional<Seat> nearest_seat(const Setup& setup, const Stage& stage, const shop::Component& component, const Seat& like,
-                                 const space::Vec3& pointer_T);
+std::optional<Seat> nearest_seat(const Setup& setup, const Stage& stage, const shop::Component& component,
+                                 const Seat& like, const space::Vec3& pointer_T);
 
 }  // namespace setwright::setup
