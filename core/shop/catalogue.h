@@ -22,5 +22,4 @@ base::Result<Catalogue> load_catalogue(const std::string& folder);
 /// Hole diameter and pitch suit: it can sit on a grid of this pitch and hole.
 bool fits(const Component& component, double hole_mm, double pitch_x_mm, double pitch_y_mm);
 
-
 }  // namespace setwright::shop

@@ -13,11 +13,34 @@
 
 namespace setwright::shop {
 
-/// C: origin on the datum hole's axis at the mount face, x = the way it faces, z away from the mount face. Right-hand as
-/// given; the left hand is mirrored across C's xz plane.
+/// C: origin on the datum hole's axis at the mount face, x = the way it faces, z away from the mount face. Right-hand
+/// as given; the left hand is mirrored across C's xz plane. Bodies end at the mount face: what goes into the holes is
+/// in Mount.
 enum class Family {
-    stop, index_stop, slotted_stop, round_stop, pull_back_stop, magnet, rest, packer, v_block, angle_plate, long_bar, wedge,
-    pin_carrier, pin, pusher, down_clamp, side_clamp, swing_clamp, bar_clamp, c_clamp, comb, spacer, clamping_bolt, dowel
+    stop,
+    index_stop,
+    slotted_stop,
+    round_stop,
+    pull_back_stop,
+    magnet,
+    rest,
+    packer,
+    v_block,
+    angle_plate,
+    long_bar,
+    wedge,
+    pin_carrier,
+    pin,
+    pusher,
+    down_clamp,
+    side_clamp,
+    swing_clamp,
+    bar_clamp,
+    c_clamp,
+    comb,
+    spacer,
+    clamping_bolt,
+    dowel
 };
 const char* key(Family family);
 std::optional<Family> parse_family(std::string_view key);
@@ -30,16 +53,21 @@ struct BodyPart {
     space::Vec3 min = space::Vec3::Zero(), max = space::Vec3::Zero();
     space::Vec3 from = space::Vec3::Zero(), to = space::Vec3::Zero();
     double diameter_mm = 0;
-    /// Prism: counter-clockwise outline in the xz plane of C, from y0 to y1.
+    /// Prism: counter-clockwise outline in the xz plane of C, from y0 to y1; or, where `upright`, in the xy plane of C,
+    /// from z0 to z1.
     std::vector<space::Vec2> outline;
     double y0_mm = 0, y1_mm = 0;
-    /// STEP text beside the definition's file.
+    bool upright = false;
+    double z0_mm = 0, z1_mm = 0;
+    /// STEP text beside the definition's file; not read yet.
     std::string step_file;
     /// Moves with the setting.
     bool moving = false;
     /// An arm or spindle that swings or travels when used: the larger clearance holds.
     bool swinging = false;
+    friend bool operator==(const BodyPart&, const BodyPart&) = default;
 };
+double volume_mm3(const BodyPart& part);
 
 enum class FaceShape { plane, cylinder, v };
 
@@ -63,6 +91,9 @@ struct LocatingFace {
     /// False for clamp pads, pushers: they press, they do not locate.
     bool locates = true;
     bool moving = false;
+    /// Cylinder of a relieved pin: it locates only along `up`, across its axis.
+    bool relieved = false;
+    friend bool operator==(const LocatingFace&, const LocatingFace&) = default;
 };
 
 /// An upright plate bolted to the component: its own body and faces, in C.
@@ -84,8 +115,9 @@ struct Mount {
     MountKind kind = MountKind::bolted;
     double hole_mm = 0;
     double pitch_mm = 0;
-    /// A second hole that fixes the turn: allowed distances from the datum hole along -x of C, as a range (a slot) or a
-    /// single value (from = to); none where one pin is enough because it turns freely (clamps, round parts).
+    /// A second hole that fixes the turn: allowed distances from the datum hole, as a range (a slot) or a single value
+    /// (from = to); none where one pin is enough because it turns freely (clamps) or is round (its turn is always 1,
+    /// 0).
     struct Second {
         double from_mm = 0, to_mm = 0;
         /// Direction in C from the datum hole.
@@ -97,6 +129,11 @@ struct Mount {
     bool turns_freely = false;
     int bolts = 0;
     int dowels = 0;
+    /// Under which the shelf counts them; "" where there are none.
+    std::string bolt_stock_id;
+    std::string dowel_stock_id;
+    /// Where the key goes on each bolt, in C: the foot of the key room.
+    std::vector<space::Vec3> bolts_at;
     /// Footprint in C on the host face, for holes it covers.
     space::Polygon2 footprint;
 };
@@ -159,6 +196,9 @@ struct Component {
 /// Deterministic JSON of one definition and its SHA-256, as embedded in the job file.
 std::string component_json(const Component& component);
 base::Result<Component> parse_component(std::string_view json, const std::string& where);
+
+/// Grid faces of one hand: the left hand's are mirrored, each still read from outside with A1 lower left.
+std::vector<GridFace> grid_faces_of(const Component& component, Hand hand);
 
 /// Bodies in C with hand, plate and setting applied. `moving` = arms that swing, for the larger clearance.
 struct ComponentShape {

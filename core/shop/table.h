@@ -24,7 +24,8 @@ std::optional<Hole> parse_hole_label(std::string_view text);
 
 enum class TableSide { south, east, north, west };
 
-/// A hole-grid table. T: origin at the centre of hole A1 on the top, x east along the numbers, y north along the letters.
+/// A hole-grid table. T: origin at the centre of hole A1 on the top, x east along the numbers, y north along the
+/// letters.
 struct Table {
     std::string id;
     std::string name;
