@@ -9,8 +9,8 @@
 #include "core/base/id.h"
 #include "core/base/text.h"
 #include "core/space/solid.h"
-#include "core/weldment/section.h"
 #include "core/weldment/end_cut.h"
+#include "core/weldment/section.h"
 
 namespace setwright::weldment {
 
@@ -29,9 +29,6 @@ struct FaceKey {
     friend bool operator==(const FaceKey&, const FaceKey&) = default;
 };
 
-/// How the piece's two end planes lie to each other.
-enum class PieceShape { straight, trapezoid, parallelogram, twisted };
-
 /// What re-import recognises a piece by.
 struct Fingerprint {
     std::vector<std::string> name_path;
@@ -46,8 +43,8 @@ struct Fingerprint {
     friend bool operator==(const Fingerprint&, const Fingerprint&) = default;
 };
 
-/// One solid of the weldment, understood. P: z along the axis from end 0 to end 1, x along the wider side, origin on the
-/// axis at the level of the lowest point along z; signs and ties are decided by M's axes.
+/// One solid of the weldment, understood. P: z along the axis from end 0 to end 1, x along the wider side, origin on
+/// the axis at the level of the lowest point along z; signs and ties are decided by M's axes.
 struct Piece {
     PieceId id;
     std::string name;
@@ -57,7 +54,7 @@ struct Piece {
     space::Brep brep;
     space::Pose X_PD;
     Section section;
-    /// Extent along z, long points included.
+    /// Extent along z, long points included; the next three as in Ends.
     double length_mm = 0;
     double long_point_mm = 0;
     double short_point_mm = 0;
@@ -70,6 +67,12 @@ struct Piece {
     Fingerprint fingerprint;
     std::vector<base::Text> doubts;
 };
+
+/// Makes a piece of one solid given in its own frame; id, name, group and fingerprint's name path are the caller's.
+Piece make_piece(const space::Solid& solid, const space::Pose& X_MD);
+
+/// The same shape after a turn, within limits::exact_face_mm; with `mirrored`, b is a's mirror image. Both in P.
+bool same_shape(const Piece& a, const Piece& b, bool mirrored);
 
 FaceKey face_key(const Piece& piece, int face);
 /// Index into piece.solid->faces, -1 where no face fits within limits.
