@@ -9,7 +9,9 @@ namespace {
 BugHandler handler_ = nullptr;
 }
 
-void on_bug(BugHandler handler) { handler_ = handler; }
+void on_bug(BugHandler handler) {
+    handler_ = handler;
+}
 
 void bug(const char* condition, const char* why, const char* file, int line) {
     char text[1024];

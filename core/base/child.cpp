@@ -54,8 +54,8 @@ bool drain(int fd, std::string& into) {
 
 }  // namespace
 
-Result<ChildRun> run_child(const std::string& program, const std::vector<std::string>& arguments, std::chrono::milliseconds wall,
-                           const Progress& job, std::size_t output_limit) {
+Result<ChildRun> run_child(const std::string& program, const std::vector<std::string>& arguments,
+                           std::chrono::milliseconds wall, const Progress& job, std::size_t output_limit) {
     const auto failed = [&](int error) {
         return bad_input({"child.cannot_start", {{"program", program}, {"reason", std::string(std::strerror(error))}}});
     };

@@ -21,9 +21,11 @@ struct ChildRun {
     std::string messages;
 };
 
-/// Runs a program with posix_spawn, in its own process group, standard input empty, and waits for it. It is killed, with its group,
-/// when `job` is cancelled, `wall` is over or it prints more than `output_limit` bytes. Fails only where it cannot be started.
-Result<ChildRun> run_child(const std::string& program, const std::vector<std::string>& arguments, std::chrono::milliseconds wall,
-                           const Progress& job = {}, std::size_t output_limit = std::size_t{2} << 30);
+/// Runs a program with posix_spawn, in its own process group, standard input empty, and waits for it. It is killed,
+/// with its group, when `job` is cancelled, `wall` is over or it prints more than `output_limit` bytes. Fails only
+/// where it cannot be started.
+Result<ChildRun> run_child(const std::string& program, const std::vector<std::string>& arguments,
+                           std::chrono::milliseconds wall, const Progress& job = {},
+                           std::size_t output_limit = std::size_t{2} << 30);
 
 }  // namespace setwright::base

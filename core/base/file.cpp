@@ -58,9 +58,11 @@ fs::path program_folder() {
 
 Result<std::string> read_file(const std::string& path, std::size_t limit_bytes) {
     struct stat status {};
-    if (::stat(path.c_str(), &status) != 0) return file_error(errno == ENOENT ? "file.not_there" : "file.cannot_read", path);
+    if (::stat(path.c_str(), &status) != 0)
+        return file_error(errno == ENOENT ? "file.not_there" : "file.cannot_read", path);
     if (S_ISDIR(status.st_mode)) return file_error("file.is_directory", path);
-    if (S_ISREG(status.st_mode) && static_cast<std::size_t>(status.st_size) > limit_bytes) return file_error("file.too_large", path);
+    if (S_ISREG(status.st_mode) && static_cast<std::size_t>(status.st_size) > limit_bytes)
+        return file_error("file.too_large", path);
     Descriptor file(::open(path.c_str(), O_RDONLY | O_CLOEXEC));
     if (file.get() < 0) return file_error(errno == EACCES ? "file.no_permission" : "file.cannot_read", path);
     std::string content;
@@ -87,8 +89,8 @@ Result<void> write_file(const std::string& path, std::string_view content) {
     const mode_t mask = ::umask(0);
     ::umask(mask);
     const mode_t mode = ::stat(path.c_str(), &old) == 0 ? (old.st_mode & 07777u) : (0666u & ~mask);
-    const bool written = ::fchmod(file.get(), mode) == 0 && write_all(file.get(), content) && ::fsync(file.get()) == 0 &&
-                         file.close() && ::rename(scratch.c_str(), path.c_str()) == 0;
+    const bool written = ::fchmod(file.get(), mode) == 0 && write_all(file.get(), content) &&
+                         ::fsync(file.get()) == 0 && file.close() && ::rename(scratch.c_str(), path.c_str()) == 0;
     if (!written) {
         const Error error = file_error(errno == ENOSPC ? "file.disk_full" : "file.cannot_write", path);
         ::unlink(scratch.c_str());
@@ -132,12 +134,13 @@ std::string sha256(std::string_view data) {
 std::string pack(std::string_view data) {
     uLongf size = compressBound(data.size());
     std::vector<unsigned char> compressed(size);
-    const int good =
-        compress2(compressed.data(), &size, reinterpret_cast<const Bytef*>(data.data()), data.size(), Z_BEST_COMPRESSION);
+    const int good = compress2(compressed.data(), &size, reinterpret_cast<const Bytef*>(data.data()), data.size(),
+                               Z_BEST_COMPRESSION);
     SETWRIGHT_ASSERT(good == Z_OK, "a buffer of compressBound() holds the result");
     std::string text(4 * ((size + 2) / 3) + 1, '\0');
     SETWRIGHT_ASSERT(size < (1u << 30), "packed data of over 1 GiB does not go into a job file");
-    const int length = EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()), compressed.data(), static_cast<int>(size));
+    const int length =
+        EVP_EncodeBlock(reinterpret_cast<unsigned char*>(text.data()), compressed.data(), static_cast<int>(size));
     text.resize(static_cast<std::size_t>(length));
     return text;
 }
@@ -146,7 +149,8 @@ Result<std::string> unpack(std::string_view text, std::size_t size_bytes) {
     const Error damaged = bad_input({"file.packed_damaged", {}});
     if (text.size() % 4 != 0 || text.size() > (1u << 30)) return damaged;
     std::vector<unsigned char> compressed(text.size() / 4 * 3 + 1);
-    const int length = EVP_DecodeBlock(compressed.data(), reinterpret_cast<const unsigned char*>(text.data()), static_cast<int>(text.size()));
+    const int length = EVP_DecodeBlock(compressed.data(), reinterpret_cast<const unsigned char*>(text.data()),
+                                       static_cast<int>(text.size()));
     if (length < 0) return damaged;
     // zlib expands at most about 1032:1; a larger claim is no honest size.
     if (size_bytes > (compressed.size() + 64) * 1100) return damaged;
@@ -154,7 +158,8 @@ Result<std::string> unpack(std::string_view text, std::size_t size_bytes) {
     uLongf size = size_bytes;
     unsigned char none = 0;
     unsigned char* target = size_bytes ? reinterpret_cast<unsigned char*>(data.data()) : &none;
-    if (uncompress(target, &size, compressed.data(), static_cast<uLong>(length)) != Z_OK || size != size_bytes) return damaged;
+    if (uncompress(target, &size, compressed.data(), static_cast<uLong>(length)) != Z_OK || size != size_bytes)
+        return damaged;
     return data;
 }
 

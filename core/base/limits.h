@@ -62,5 +62,7 @@ inline constexpr double packer_stack_mm = 25.0;
 inline constexpr double face_word_deg = 0.5;
 /// A face whose normal is within this of its piece's axis is an end face.
 inline constexpr double end_face_deg = 20.0;
+/// Less common area than this is no touch worth proposing. Common practice, no source.
+inline constexpr double touch_area_mm2 = 10.0;
 
 }  // namespace setwright::base::limits

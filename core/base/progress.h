@@ -5,7 +5,8 @@
 
 namespace setwright::base {
 
-/// Handle on a long job: copies share one state. Cancel is sticky. Loops over 50 ms poll cancelled() at least that often.
+/// Handle on a long job: copies share one state. Cancel is sticky. Loops over 50 ms poll cancelled() at least that
+/// often.
 class Progress {
   public:
     Progress() : state_(std::make_shared<State>()) {}

@@ -9,7 +9,8 @@
 
 namespace setwright::base {
 
-/// Why there is no answer; decides the exit code of the command line (design: 1 none or failed, 2 bad input, 3 our bug).
+/// Why there is no answer; decides the exit code of the command line (design: 1 none or failed, 2 bad input, 3 our
+/// bug).
 enum class ErrorKind { bad_input, none_possible, not_yet, cancelled };
 
 struct Error {
@@ -17,7 +18,9 @@ struct Error {
     Text text;
 };
 
-inline Error bad_input(Text text) { return {ErrorKind::bad_input, std::move(text)}; }
+inline Error bad_input(Text text) {
+    return {ErrorKind::bad_input, std::move(text)};
+}
 
 /// A value from outside data, or the reason why there is none.
 template <class T>

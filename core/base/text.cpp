@@ -53,7 +53,8 @@ struct Renderer {
             while (!name.empty() && name.back() == ' ') name.remove_suffix(1);
             const std::size_t close = closing_brace(pattern, open);
             if (close == std::string_view::npos) break;
-            if (name == wanted || (chosen.empty() && name == "other")) chosen = pattern.substr(open + 1, close - open - 1);
+            if (name == wanted || (chosen.empty() && name == "other"))
+                chosen = pattern.substr(open + 1, close - open - 1);
             if (name == wanted) break;
             pattern.remove_prefix(close + 1);
         }

@@ -32,7 +32,8 @@ struct Text {
     friend bool operator==(const Text&, const Text&) = default;
 };
 
-/// Sentences of one language, read from the files resources/translations/<language>/*.json: {"key": "sentence with {name}"}.
+/// Sentences of one language, read from the files resources/translations/<language>/*.json: {"key": "sentence with
+/// {name}"}.
 ///
 /// `{name}` puts a value in; `{n, plural, one {# hole} other {# holes}}` picks by count, `#` is the count. A nested
 /// list is joined with the language's "list.comma" and "list.and". `{{` and `}}` are literal braces.

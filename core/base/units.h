@@ -44,7 +44,8 @@ struct DisplayUnit {
 std::string format_length(double mm, DisplayUnit unit);
 /// With the unit's sign: "12.5 mm", `1 1/2"`.
 std::string format_length_with_unit(double mm, DisplayUnit unit);
-/// True where the text of format_length differs from the value by more than 0.1 mm: the exact value belongs in brackets.
+/// True where the text of format_length differs from the value by more than 0.1 mm: the exact value belongs in
+/// brackets.
 bool length_is_rounded(double mm, DisplayUnit unit);
 
 /// Reads what people write: "12.5", "12,5", "19 mm", `3/4"`, "1 1/2 in", "1-1/2". Without a unit `fallback` holds.

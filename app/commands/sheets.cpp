@@ -1,0 +1,67 @@
+#include "core/sheet/pages.h"
+
+#include <QGuiApplication>
+#include <cstdio>
+#include <filesystem>
+
+#include "app/commands/job.h"
+#include "app/print.h"
+#include "core/base/file.h"
+#include "core/sheet/svg.h"
+
+namespace setwright::app {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+base::Result<void> write_pages(const std::vector<sheet::Page>& pages, const fs::path& out, const std::string& title) {
+    if (out.extension() == ".pdf") {
+        int argc = 1;
+        char name[] = "setwright";
+        char* argv[] = {name, nullptr};
+        const QGuiApplication fonts_need_it(argc, argv);
+        return write_pdf(pages, out.string(), title);
+    }
+    for (std::size_t i = 0; i < pages.size(); ++i) {
+        char number[16];
+        std::snprintf(number, sizeof number, "-%02zu", i + 1);
+        const fs::path one = out.parent_path() / (out.stem().string() + number + ".svg");
+        if (const base::Result<void> written = base::write_file(one.string(), sheet::svg(pages[i])); !written)
+            return written;
+    }
+    return {};
+}
+
+}  // namespace
+
+int sheets(const Console& console, const SheetsOptions& options) {
+    const fs::path out = options.out;
+    const std::string kind = out.extension().string();
+    if (kind == ".dxf" || kind == ".html" || kind == ".csv")
+        return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_pages", {{"kind", kind}}}});
+    if (kind != ".pdf" && kind != ".svg")
+        return console.fail(base::bad_input({"cli.unknown_pages", {{"file", options.out}}}));
+
+    const base::Result<setup::Setup> setup = open(console, options.job);
+    if (!setup) return console.fail(setup.error());
+    const std::string paper_name = options.paper.empty() ? setup->display.paper : options.paper;
+    const std::optional<sheet::Paper> paper = sheet::parse_paper(paper_name);
+    if (!paper) return console.fail(base::bad_input({"cli.no_paper", {{"paper", paper_name}}}));
+    base::DisplayUnit unit = setup->display.unit;
+    if (options.units == "in") unit.unit = base::LengthUnit::inch;
+    if (options.units == "mm") unit.unit = base::LengthUnit::mm;
+
+    const check::Report report = check::check(*setup);
+    const base::Result<std::vector<sheet::Page>> pages =
+        sheet::set_up_pages(*setup, report, console.texts(), {*paper, unit});
+    if (!pages) return console.fail(pages.error());
+    const std::string title = setup->title.job.empty() ? setup->weldments.front().file_name : setup->title.job;
+    if (const base::Result<void> written = write_pages(*pages, out, title); !written)
+        return console.fail(written.error());
+    console.say({"cli.sheets_written", {{"pages", static_cast<std::int64_t>(pages->size())}, {"file", options.out}}});
+    if (report.failed()) console.remark({"cli.sheets_with_failures", {}});
+    return exit_good;
+}
+
+}  // namespace setwright::app
