@@ -666,7 +666,7 @@ class Reading {
             const Component* packer = find_packer(one);
             if (!packer) {
                 std::vector<std::string> sizes;
-                for (const Component* known : packers_of(setup_))
+                for (const Component* known : packers_of(setup_, component_))
                     sizes.push_back(packer_word(component_, known->thickness_mm));
                 if (sizes.empty()) return bad_input({"seat.packers_none", {{"packer", one}}});
                 return bad_input({"seat.packer_unknown", {{"packer", one}, {"packers", list_of(sizes)}}});
@@ -680,12 +680,9 @@ class Reading {
     const Component* find_packer(const std::string& said) const {
         const auto mm = base::parse_length(said, component_.nominal);
         if (!mm) return nullptr;
-        const Component* best = nullptr;
-        for (const Component* packer : packers_of(setup_)) {
-            if (std::abs(packer->thickness_mm - *mm) > limits::coincident_mm) continue;
-            if (!best || (best->nominal != component_.nominal && packer->nominal == component_.nominal)) best = packer;
-        }
-        return best;
+        for (const Component* packer : packers_of(setup_, component_))
+            if (std::abs(packer->thickness_mm - *mm) <= limits::coincident_mm) return packer;
+        return nullptr;
     }
 
     Result<void> read_hand() {
@@ -742,14 +739,16 @@ std::string facing_words(const Component& component, const HostGrid& grid, bool 
     return list_of(words);
 }
 
-std::vector<const Component*> packers_of(const Setup& setup) {
+std::vector<const Component*> packers_of(const Setup& setup, const Component& component) {
     std::vector<const Component*> packers;
     for (const auto& [id, component] : setup.components)
         if (component->family == shop::Family::packer && component->thickness_mm > 0)
             packers.push_back(component.get());
-    std::stable_partition(packers.begin(), packers.end(), [&](const Component* p) {
-        const auto owned = setup.shelf.count.find(p->id);
-        return owned != setup.shelf.count.end() && owned->second > 0;
+    std::stable_sort(packers.begin(), packers.end(), [&](const Component* a, const Component* b) {
+        const auto order = [&](const Component* p) {
+            return std::pair(p->nominal != component.nominal, setup.shelf.have(p->id) <= 0);
+        };
+        return order(a) < order(b);
     });
     return packers;
 }

@@ -49,8 +49,8 @@ struct PackerStack {
     std::vector<const shop::Component*> packers;
 };
 /// Every height that a stack can make, ascending, each in its simplest way; the empty stack is among them.
-std::vector<PackerStack> packer_stacks(const Setup& setup);
-/// Packers defined in the job, the shelf's own first, then by id.
-std::vector<const shop::Component*> packers_of(const Setup& setup);
+std::vector<PackerStack> packer_stacks(const Setup& setup, const shop::Component& component);
+/// Packers defined in the job: those named in the component's unit first, then those that the shelf has, then by id.
+std::vector<const shop::Component*> packers_of(const Setup& setup, const shop::Component& component);
 
 }  // namespace setwright::setup
