@@ -184,12 +184,7 @@ LocatingFace read_face(JsonReader in) {
         face.v_angle_deg = in.number("v_angle_deg");
         if (!(face.v_angle_deg > 0 && face.v_angle_deg < 180)) in.wrong("v_angle_deg", "shop.kind_size");
     }
-    // `up` of a cylinder says only which way a relieved pin locates; a plane and a V need it square to the normal.
-    const bool parallel = face.shape == FaceShape::cylinder && !in.has("up");
-    if (!parallel && std::abs(face.normal.dot(face.up)) > 1e-9 &&
-        !(face.shape == FaceShape::cylinder && face.normal == face.up)) {
-        in.wrong("up", "shop.kind_square");
-    }
+    if (std::abs(face.normal.dot(face.up)) > 1e-9) in.wrong("up", "shop.kind_square");
     face.locates = !in.has("locates") || in.flag("locates");
     face.moving = in.flag("moving");
     face.relieved = in.flag("relieved");
@@ -521,19 +516,6 @@ base::Result<Component> parse_component(std::string_view text, const std::string
     Component component = read_component(in, fault);
     if (fault.error) return *fault.error;
     return component;
-}
-
-std::vector<GridFace> grid_faces_of(const Component& component, Hand hand) {
-    std::vector<GridFace> grids = component.grid_faces;
-    if (hand != Hand::left) return grids;
-    for (GridFace& grid : grids) {
-        // The mirror swaps left and right: A1 becomes the other end of the row.
-        const Vec3 last = grid.origin + grid.right * (grid.pitch_right_mm * (grid.cols - 1));
-        grid.origin = mirrored(last);
-        grid.right = -mirrored(grid.right);
-        grid.up = mirrored(grid.up);
-    }
-    return grids;
 }
 
 ComponentShape shape_of(const Component& component, std::string_view plate, Hand hand, int setting) {

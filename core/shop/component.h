@@ -197,9 +197,6 @@ struct Component {
 std::string component_json(const Component& component);
 base::Result<Component> parse_component(std::string_view json, const std::string& where);
 
-/// Grid faces of one hand: the left hand's are mirrored, each still read from outside with A1 lower left.
-std::vector<GridFace> grid_faces_of(const Component& component, Hand hand);
-
 /// Bodies in C with hand, plate and setting applied. `moving` = arms that swing, for the larger clearance.
 struct ComponentShape {
     std::vector<BodyPart> fixed;
