@@ -103,7 +103,7 @@ EndCut cut_of(const Solid& solid, int face, EndPlane& plane) {
         cut.kind = EndKind::compound;
         cut.second_angle_deg = std::min(about_x, about_y);
     } else {
-        towards = std::round(towards / 90) * 90;
+        towards = std::round(towards / 90) * 90 + 0.0;
     }
     cut.plane_deg = towards >= 360 ? towards - 360 : towards;
     return cut;

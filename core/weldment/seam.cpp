@@ -322,6 +322,18 @@ bool same_line(const Seam& s, const Seam& t) {
     return (s_middle - t_middle).norm() < seam_gap_mm;
 }
 
+/// Whether a groove opens between the corner radius beyond the border and the support: where the support ends under the
+/// radius, its own edge makes the seam.
+bool rounding_faces(const Flat& end, const Border& border, const Flat& support, const Run& run) {
+    if (flush_border(support, run, true)) return true;
+    for (const Rounding& rounding : end.roundings) {
+        if (rounding.face != border.beyond) continue;
+        const Vec2 q = support.in_plane(run.middle - run.inward * (rounding.radius_mm + contact_mm));
+        return support.covers(q) || support.rounding_at(q) != nullptr;
+    }
+    return false;
+}
+
 void add_seams(std::vector<Seam>& of_pair, const Side& a, const Side& b) {
     for (const Flat& end : a.flats) {
         if (end.box.distance(b.box) > seam_gap_mm) continue;
@@ -338,6 +350,7 @@ void add_seams(std::vector<Seam>& of_pair, const Side& a, const Side& b) {
                                                                           beside.outside && border.smooth == corner;
                 if (!line) continue;
                 for (const Run& run : runs_over(end, border, support)) {
+                    if (border.smooth && !rounding_faces(end, border, support, run)) continue;
                     Seam seam = seam_of(a, b, end, border, support, run);
                     if (std::none_of(of_pair.begin(), of_pair.end(),
                                      [&](const Seam& s) { return same_line(s, seam); })) {
