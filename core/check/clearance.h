@@ -25,7 +25,8 @@ struct ClearanceReport {
     std::vector<Clearance> nearest;
     std::vector<Finding> findings;
 };
-ClearanceReport check_clearance(const setup::Setup& setup, const setup::Stage& stage, const std::vector<setup::Posed>& posed,
-                                const std::vector<Contact>& contacts, const base::Progress& job = {});
+ClearanceReport check_clearance(const setup::Setup& setup, const setup::Stage& stage,
+                                const std::vector<setup::Posed>& posed, const std::vector<Contact>& contacts,
+                                const base::Progress& job = {});
 
 }  // namespace setwright::check

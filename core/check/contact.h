@@ -22,7 +22,7 @@ struct Contact {
     /// Centre of the patch; normal into the piece.
     space::Vec3 point_T = space::Vec3::Zero();
     space::Vec3 normal_T = space::Vec3::UnitX();
-    /// Corners of the common area, in the contact plane; empty for a point.
+    /// Corners of the hull of the common area, in the contact plane, or both ends of a line; empty for a point.
     std::vector<space::Vec3> patch_T;
     double area_mm2 = 0;
     /// Signed distance of the locating face from the piece along the normal (positive: open).
@@ -31,10 +31,26 @@ struct Contact {
 };
 
 /// All contacts of a stage within limits::contact_mm, analytic, ordered by piece, then placement or other piece.
-std::vector<Contact> contacts(const setup::Setup& setup, const setup::Stage& stage, const std::vector<setup::Posed>& posed);
+std::vector<Contact> contacts(const setup::Setup& setup, const setup::Stage& stage,
+                              const std::vector<setup::Posed>& posed);
 
-/// Rows of the locating matrix from one patch: the centre, and in each direction where the patch spans at least
-/// limits::contact_pair_mm a pair at the ends. (n, r × n) about T's origin, mm.
+/// The same up to `reach_mm` to either side: faces that were meant for a piece and miss it.
+std::vector<Contact> contacts_within(const setup::Setup& setup, const setup::Stage& stage,
+                                     const std::vector<setup::Posed>& posed, double reach_mm);
+
+/// What lies in a stage as one rigid thing: a piece, or the welded result of an earlier stage.
+struct LaidBody {
+    std::vector<PieceId> pieces;
+    setup::HeldBy held_by = setup::HeldBy::set_up;
+};
+/// In the order of loading: as the stage's steps say, else by how they are held (set-up, nested, by hand), then id.
+/// Pieces left out of the job are not among them.
+std::vector<LaidBody> laid_bodies(const setup::Setup& setup, const setup::Stage& stage);
+
+/// Where a patch holds a piece: its centre, and in each direction where it spans at least limits::contact_pair_mm a
+/// pair at the ends. In T.
+std::vector<space::Vec3> row_points(const Contact& contact);
+/// Their rows of the locating matrix: (n, r × n) about T's origin, mm.
 std::vector<Eigen::Matrix<double, 6, 1>> rows(const Contact& contact);
 
 }  // namespace setwright::check
