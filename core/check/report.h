@@ -31,6 +31,10 @@ struct Report {
 
 Report check(const setup::Setup& setup, const base::Progress& job = {});
 
+/// As setup::Accepted names who a finding is about: "piece 3", "placement 7", "seam 2", "hole 4,0" (column, row from
+/// 0), or the name itself.
+std::string subject_key(const Subject& subject);
+
 /// seat.*: seats that are none, holes taken twice, seats that need a tape.
 std::vector<Finding> check_seats(const setup::Setup& setup, const setup::Stage& stage);
 /// shelf.*: counts used against the shelf (plates, packers, bolts, dowels, hands), with what is short.
@@ -40,7 +44,7 @@ struct PickLine {
     int have = 0;
     bool to_cut = false;
 };
-/// Over all stages together a component is needed as often as in the stage that needs most.
+/// Over all stages together a component is needed as often as in the stage that needs most. By stock_id, hands apart.
 std::vector<PickLine> pick_list(const setup::Setup& setup);
 std::vector<Finding> check_shelf(const setup::Setup& setup);
 
