@@ -337,7 +337,7 @@ base::Result<Catalogue> load_catalogue(const std::string& folder) {
 bool fits(const Component& component, double hole_mm, double pitch_x_mm, double pitch_y_mm) {
     const Mount& mount = component.mount;
     if (mount.kind == MountKind::magnet || mount.kind == MountKind::loose) return true;
-    if (std::abs(mount.hole_mm - hole_mm) > base::limits::hole_fit_mm) return false;
+    if (std::abs(mount.hole_mm - hole_mm) > base::limits::hole_size_mm) return false;
     if (!mount.second) return true;
     const double reach = mount.second->to_mm + base::limits::hole_fit_mm;
     const int most_cols = static_cast<int>(reach / pitch_x_mm);
