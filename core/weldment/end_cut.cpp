@@ -2,8 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
-#include <optional>
+#include <limits>
 
 #include "core/base/limits.h"
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <vector>
 
 #include "core/base/limits.h"
@@ -150,6 +151,11 @@ Piece make_piece(const Solid& solid, const Pose& X_MD) {
 
     if (!fit.reason.empty()) piece.doubts.push_back(fit.reason);
     if (fit.faces_left > 0) piece.doubts.push_back({"piece.faces_left", {{"count", std::int64_t{fit.faces_left}}}});
+    // Plates of any outline have no cut ends to speak of.
+    const bool stock = fit.section.kind != SectionKind::other && fit.section.kind != SectionKind::plate;
+    for (const EndCut& end : piece.ends) {
+        if (stock && end.kind == EndKind::other) piece.doubts.push_back({"piece.end_other", {}});
+    }
     if (!in_P->valid) piece.doubts.push_back({"piece.not_valid", {}});
     return piece;
 }

@@ -10,6 +10,8 @@ namespace setwright::weldment {
 
 using SeamId = base::Id<struct SeamTag>;
 
+/// Told from the faces as modelled. Flush faces and outside corners count as square butts: a model without a prepared
+/// edge has no v or bevel. Edge: an air angle too narrow or too flat for a fillet.
 enum class SeamKind { fillet, square_butt, v, bevel, flare_bevel, flare_v, edge };
 
 /// One weld line between two pieces. All in M. A tube's end gives one seam for each flat side it meets something with;

@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numbers>
+#include <limits>
+#include <optional>
+#include <vector>
 
 #include "core/base/limits.h"
 
@@ -89,7 +91,7 @@ Span span(const Solid& solid, const Vec3& d) {
         s.low = std::min(s.low, p.dot(d));
         s.high = std::max(s.high, p.dot(d));
     }
-    return s;
+    return solid.mesh.points.empty() ? Span{0, 0} : s;
 }
 
 double lateral_area(const Solid& solid, const Vec3& d) {
@@ -420,7 +422,11 @@ SectionFit fit_section(const Solid& solid, const Mat3& R_MD) {
         return fit;
     }
     const Box box = fit_walls(solid, *z, R_MD);
-    if (box.found && (box.fit.section.wall_mm > 0 || box.fit.faces_left == 0)) return box.fit;
+    // A snipped or countersunk flat bar is still flat bar; a bar that lacks more is a plate of another outline.
+    const Section& of_box = box.fit.section;
+    const bool nearly_full = of_box.kind == SectionKind::flat_bar &&
+                             solid.volume_mm3 > 0.9 * of_box.width_mm * of_box.depth_mm * span(solid, *z).length();
+    if (box.found && (of_box.wall_mm > 0 || box.fit.faces_left == 0 || nearly_full)) return box.fit;
     if (const std::optional<SectionFit> plate = fit_plate(solid, R_MD)) return *plate;
     if (box.found) return box.fit;
     SectionFit fit = fit_other(solid, *z, R_MD);

@@ -110,6 +110,7 @@ TEST(EndCut, AnEndThatIsNotOnePlaneIsOther) {
     EXPECT_EQ(piece.ends[0].kind, EndKind::square);
     EXPECT_EQ(piece.ends[1].kind, EndKind::other);
     EXPECT_EQ(piece.ends[1].face, -1);
+    EXPECT_TRUE(doubts(piece.doubts, "piece.end_other"));
     EXPECT_NEAR(piece.length_mm, 500, 1e-6);
 }
 

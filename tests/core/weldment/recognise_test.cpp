@@ -153,10 +153,10 @@ TEST(Recognise, EveryDoubtHasItsSentence) {
     const base::TextCatalogue texts =
         base::TextCatalogue::load(std::string(SETWRIGHT_RESOURCES_DIR) + "/translations/en");
     for (const char* id :
-         {"piece.faces_left", "piece.no_seam", "piece.not_valid", "piece.overlaps", "piece.reason_curved",
-          "piece.reason_profile", "piece.reason_round", "piece.reason_walls_differ", "seam.gap_wide", "seam.sunk",
-          "weldment.loose_faces", "weldment.lost", "weldment.lost_unnamed", "weldment.no_unit", "weldment.very_large",
-          "weldment.very_small"}) {
+         {"piece.end_other", "piece.faces_left", "piece.no_seam", "piece.not_valid", "piece.overlaps",
+          "piece.reason_curved", "piece.reason_profile", "piece.reason_round", "piece.reason_walls_differ",
+          "seam.gap_wide", "seam.sunk", "weldment.loose_faces", "weldment.lost", "weldment.lost_unnamed",
+          "weldment.no_unit", "weldment.very_large", "weldment.very_small"}) {
         EXPECT_TRUE(texts.has(id)) << id;
     }
 }

@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <numbers>
 
 #include "tests/core/weldment/sample_weldment.h"
@@ -201,6 +202,49 @@ TEST(Seam, SharpCornersThatEndFlushMakeAButt) {
     }
     EXPECT_EQ(butts, 2);
     EXPECT_EQ(fillets, 2);
+    EXPECT_EQ(weldment.seams.size(), 4u);
+}
+
+/// Two of D1's long rail (50 x 50 x 3, R 6, along X, Y -25 to 25, Z 0 to 50), the second moved.
+Weldment two_rails(const Pose& X) {
+    const space::Bodies read = sample_bodies("D1");
+    const auto rail = std::max_element(read.bodies.begin(), read.bodies.end(), [&](const auto& a, const auto& b) {
+        return read.solids[a.solid]->volume_mm3 < read.solids[b.solid]->volume_mm3;
+    });
+    space::Bodies two;
+    two.file_unit = "mm";
+    two.solids = {read.solids[rail->solid]};
+    two.bodies = {*rail, *rail};
+    for (space::Body& body : two.bodies) body.solid = 0;
+    two.bodies[1].X_MD = X * rail->X_MD;
+    return recognise(two);
+}
+
+TEST(Seam, TubesThatCrossAreWeldedInTheGrooveOfTheirRadii) {
+    // Crossing at right angles, flat on flat: two lines on either tube, as long as the other's flat (38) with its radii
+    // (6 each).
+    const Weldment weldment = two_rails(Pose::move(450, -450, 50) * Pose::turn_z(base::Angle::deg(90)));
+    ASSERT_EQ(weldment.seams.size(), 4u);
+    for (const Seam& seam : weldment.seams) {
+        EXPECT_EQ(seam.kind, SeamKind::flare_bevel);
+        EXPECT_NEAR(seam.length_mm, 50, 1e-6);
+        EXPECT_NEAR(seam.gap_mm, 0, 1e-6);
+    }
+}
+
+TEST(Seam, TubesSideBySideMakeFlareGrooves) {
+    // Staggered by 100: two grooves of 800, and each tube's end across the other's flat side.
+    const Weldment weldment = two_rails(Pose::move(100, 50, 0));
+    int grooves = 0;
+    int ends = 0;
+    for (const Seam& seam : weldment.seams) {
+        const bool groove = seam.kind == SeamKind::flare_v;
+        EXPECT_NEAR(seam.length_mm, groove ? 800 : 38, 1e-6);
+        grooves += groove;
+        ends += seam.kind == SeamKind::fillet;
+    }
+    EXPECT_EQ(grooves, 2);
+    EXPECT_EQ(ends, 2);
     EXPECT_EQ(weldment.seams.size(), 4u);
 }
 

@@ -49,6 +49,14 @@ TEST(Section, FlatBarIsNarrowAndLongAndAllElseIsPlate) {
     EXPECT_EQ(fit(bar(151, 8, 1000)).section.kind, SectionKind::plate);
 }
 
+TEST(Section, ASnippedFlatBarIsStillFlatBar) {
+    const Brep snipped = Brep::prism({{0, 0}, {300, 0}, {300, 40}, {290, 50}, {0, 50}}, {}, 0, 8).value();
+    const SectionFit found = fit(snipped.moved(skew_pose()));
+    EXPECT_EQ(found.section.kind, SectionKind::flat_bar);
+    EXPECT_NEAR(found.section.width_mm, 50, 1e-6);
+    EXPECT_EQ(found.faces_left, 0);
+}
+
 TEST(Section, PlateHasThicknessAlongYAndItsLongerSideAlongZ) {
     const SectionFit found = fit(Brep::box({0, 0, 0}, {80, 120, 6}));
     EXPECT_EQ(found.section.kind, SectionKind::plate);

@@ -1,6 +1,6 @@
 #pragma once
 
-#include <cmath>
+#include <algorithm>
 #include <initializer_list>
 
 #include "core/weldment/recognise.h"
