@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <fstream>
 #include <numbers>
+#include <random>
 #include <set>
 
 #include "core/base/file.h"
@@ -644,6 +645,34 @@ TEST_F(FamilyFiles, AreRefusedWithTheKeyThatIsWrong) {
     }
 }
 
+TEST(Definitions, DamagedAnyHowAreReadOrRefusedButDoNoHarm) {
+    std::mt19937 random(1);
+    int read = 0, refused = 0;
+    for (const char* id : {"m50-index-stop", "m50-angle-plate-200", "m50-wedge-30", "m50-down-clamp-100"}) {
+        const std::string whole = component_json(*starter().find(id));
+        for (int i = 0; i < 500; ++i) {
+            std::string json = whole;
+            const int bytes = 1 + static_cast<int>(random() % 2);
+            for (int k = 0; k < bytes; ++k) {
+                const std::size_t at = random() % json.size();
+                // Other digits, structure, or any byte at all.
+                const std::string_view other = "0123456789-.e[]{},:\"";
+                json[at] = random() % 4 == 0 ? static_cast<char>(random() % 256) : other[random() % other.size()];
+            }
+            if (random() % 10 == 0) json.resize(random() % json.size());
+            const auto component = parse_component(json, "own.json");
+            ++(component.ok() ? read : refused);
+            if (!component.ok()) continue;
+            EXPECT_EQ(component_json(*parse_component(component_json(*component), "own.json")),
+                      component_json(*component));
+            mesh_of(shape_of(*component, component->plates.empty() ? "" : component->plates.front().id, Hand::left, 3)
+                        .fixed);
+        }
+    }
+    EXPECT_GT(read, 50);
+    EXPECT_GT(refused, 100);
+}
+
 TEST_F(FamilyFiles, MayNotDefineOneIdTwice) {
     const auto catalogue = load(rest("\"high\"", "\"low\""));
     ASSERT_FALSE(catalogue.ok());
@@ -731,6 +760,8 @@ TEST(ShopText, EverySentenceIsThere) {
                            "shop.id_twice", "shop.no_column", "shop.no_plate_set", "shop.folder_cannot_read"}) {
         EXPECT_TRUE(catalogue.has(id)) << id;
     }
+    for (const auto& c : starter().components)
+        EXPECT_TRUE(catalogue.has(std::string("family.") + key(c->family))) << c->id;
     const auto table = parse_table(R"({"id": 7})", "own.json");
     ASSERT_FALSE(table.ok());
     EXPECT_EQ(catalogue.render(table.error().text), "In own.json the entry id must be text; correct it.");
