@@ -2,7 +2,6 @@
 
 #include <gtest/gtest.h>
 
-#include "core/base/file.h"
 #include "tests/core/weldment/sample_weldment.h"
 #include "tests/core/weldment/stock_bodies.h"
 
