@@ -106,6 +106,7 @@ Brep Brep::box(const Vec3& min, const Vec3& max) {
 }
 
 Brep Brep::cylinder(const Vec3& from, const Vec3& to, double radius_mm) {
+    if (!(radius_mm > 0)) return {};
     const Result<Brep> made = guard([&]() -> Result<Brep> {
         const Vec3 along = to - from;
         const gp_Ax2 axes(point_of(from), gp_Dir(along.x(), along.y(), along.z()));

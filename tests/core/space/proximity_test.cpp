@@ -184,7 +184,9 @@ TEST(Proximity, MeshesAgreeWithTheKernelsExactDistance) {
         const auto exact_round = exact_distance(exact_a, X_TA, bar, X_TB);
         ASSERT_TRUE(mesh && exact && round && exact_round);
         // The kernel's distance of a swallowed body is that to the other's surface: only bodies apart are compared.
-        if (!mesh->overlap) EXPECT_NEAR(mesh->distance_mm, exact->distance_mm, 1e-6);
+        if (!mesh->overlap) {
+            EXPECT_NEAR(mesh->distance_mm, exact->distance_mm, 1e-6);
+        }
         if (!round->overlap && exact_round->distance_mm > base::limits::mesh_deflection_mm) {
             EXPECT_NEAR(round->distance_mm, exact_round->distance_mm, base::limits::mesh_deflection_mm);
             ++apart;
