@@ -2,7 +2,7 @@
 #include <array>
 #include <charconv>
 #include <cmath>
-#include <numeric>
+#include <set>
 
 #include "core/base/limits.h"
 #include "core/setup/place.h"
@@ -665,9 +665,10 @@ class Reading {
             while (one.starts_with(' ')) one.erase(0, 1);
             const Component* packer = find_packer(one);
             if (!packer) {
+                std::set<double> thicknesses;
+                for (const Component* known : packers_of(setup_, component_)) thicknesses.insert(known->thickness_mm);
                 std::vector<std::string> sizes;
-                for (const Component* known : packers_of(setup_, component_))
-                    sizes.push_back(packer_word(component_, known->thickness_mm));
+                for (const double thickness : thicknesses) sizes.push_back(packer_word(component_, thickness));
                 if (sizes.empty()) return bad_input({"seat.packers_none", {{"packer", one}}});
                 return bad_input({"seat.packer_unknown", {{"packer", one}, {"packers", list_of(sizes)}}});
             }
