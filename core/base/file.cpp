@@ -154,12 +154,13 @@ Result<std::string> unpack(std::string_view text, std::size_t size_bytes) {
     if (length < 0) return damaged;
     // zlib expands at most about 1032:1; a larger claim is no honest size.
     if (size_bytes > (compressed.size() + 64) * 1100) return damaged;
-    std::string data(size_bytes, '\0');
-    uLongf size = size_bytes;
-    unsigned char none = 0;
-    unsigned char* target = size_bytes ? reinterpret_cast<unsigned char*>(data.data()) : &none;
+    // One byte more than claimed: zlib calls a stream of one byte whole when it is given room for none.
+    std::string data(size_bytes + 1, '\0');
+    uLongf size = data.size();
+    auto* const target = reinterpret_cast<unsigned char*>(data.data());
     if (uncompress(target, &size, compressed.data(), static_cast<uLong>(length)) != Z_OK || size != size_bytes)
         return damaged;
+    data.pop_back();
     return data;
 }
 

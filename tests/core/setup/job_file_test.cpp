@@ -86,7 +86,7 @@ TEST(JobFile, NumbersComeBackToTheLastBit) {
     std::mt19937_64 random(7);
     Job setup = full_job();
     for (int i = 0; i < 200; ++i) {
-        const double value = std::ldexp(static_cast<double>(random() >> 11), static_cast<int>(random() % 60) - 90);
+        const double value = std::ldexp(static_cast<double>(random() >> 11), static_cast<int>(random() % 60) - 110);
         setup.shrink.per_joint_mm = value;
         const auto opened = parse_job(job_json(setup), "x");
         ASSERT_TRUE(opened.ok());
