@@ -27,6 +27,7 @@ QColor grey(double darkness) {
 }
 
 QPen pen_of(sheet::Pen kind) {
+    if (kind == sheet::Pen::none) return QPen(Qt::NoPen);
     const double width = sheet::pen_width_mm(kind);
     QPen pen(grey(sheet::pen_grey(kind)), width, Qt::SolidLine, Qt::RoundCap, Qt::RoundJoin);
     QList<qreal> dashes;
@@ -75,13 +76,15 @@ void paint(QPainter& painter, const sheet::Page& page) {
             case sheet::Item::Kind::circle:
                 painter.setPen(pen_of(item.circle.pen));
                 painter.setBrush(brush_of(item.circle.fill));
-                painter.drawEllipse(QPointF(item.circle.centre.x(), page.height_mm - item.circle.centre.y()), item.circle.radius_mm,
-                                    item.circle.radius_mm);
+                painter.drawEllipse(QPointF(item.circle.centre.x(), page.height_mm - item.circle.centre.y()),
+                                    item.circle.radius_mm, item.circle.radius_mm);
                 break;
             case sheet::Item::Kind::label: {
                 const sheet::Label& label = item.label;
                 const double width = sheet::text_width_mm(label.text, label.height_mm, label.bold);
-                const double shift = label.align == sheet::Align::left ? 0 : label.align == sheet::Align::middle ? -width / 2 : -width;
+                const double shift = label.align == sheet::Align::left     ? 0
+                                     : label.align == sheet::Align::middle ? -width / 2
+                                                                           : -width;
                 painter.save();
                 painter.translate(label.at.x(), page.height_mm - label.at.y());
                 painter.rotate(-label.turn_deg);
@@ -111,7 +114,8 @@ base::Result<void> write_pdf(const std::vector<sheet::Page>& pages, const std::s
         writer.setCreator(QStringLiteral("Setwright"));
         QPainter painter;
         for (const sheet::Page& page : pages) {
-            const QPageSize size(QSizeF(page.width_mm, page.height_mm), QPageSize::Millimeter, {}, QPageSize::ExactMatch);
+            const QPageSize size(QSizeF(page.width_mm, page.height_mm), QPageSize::Millimeter, {},
+                                 QPageSize::ExactMatch);
             writer.setPageLayout(QPageLayout(size, QPageLayout::Portrait, QMarginsF()));
             if (!painter.isActive())
                 painter.begin(&writer);
@@ -124,7 +128,8 @@ base::Result<void> write_pdf(const std::vector<sheet::Page>& pages, const std::s
         }
         painter.end();
     }
-    return base::write_file(path, std::string_view(buffer.data().constData(), static_cast<std::size_t>(buffer.data().size())));
+    return base::write_file(
+        path, std::string_view(buffer.data().constData(), static_cast<std::size_t>(buffer.data().size())));
 }
 
 }  // namespace setwright::app

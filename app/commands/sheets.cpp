@@ -24,7 +24,7 @@ base::Result<void> write_pages(const std::vector<sheet::Page>& pages, const fs::
         return write_pdf(pages, out.string(), title);
     }
     for (std::size_t i = 0; i < pages.size(); ++i) {
-        char number[16];
+        char number[32];
         std::snprintf(number, sizeof number, "-%02zu", i + 1);
         const fs::path one = out.parent_path() / (out.stem().string() + number + ".svg");
         if (const base::Result<void> written = base::write_file(one.string(), sheet::svg(pages[i])); !written)

@@ -37,6 +37,11 @@ inline constexpr double clearance_horizon_mm = 50.0;
 /// A fit zone this long or longer gives a pair of contact rows at its ends.
 inline constexpr double contact_pair_mm = 20.0;
 
+/// A load from here on is named on the drawing, and from the second figure on takes two people or a hoist: half of, and
+/// the load constant itself of, the NIOSH lifting equation (publication 94-110).
+inline constexpr double heavy_kg = 11.5;
+inline constexpr double two_people_kg = 23.0;
+
 /// Two readings of one piece: volume and moments agree to this fraction, places to coincident_mm.
 inline constexpr double same_shape_fraction = 1e-6;
 /// Poses that differ by less are one pose computed on two machines.

@@ -238,7 +238,7 @@ class StageClearance {
                 collided = true;
                 continue;
             }
-            if (meant) continue;
+            if (meant && is_moving) continue;
             const double limit = is_moving ? setup_.limits.clearance_moving_mm : setup_.limits.clearance_piece_mm;
             judge(is_moving, standing, piece, *found, limit);
         }

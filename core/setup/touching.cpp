@@ -277,7 +277,7 @@ class Search {
         double from = low, to = high;
         const double least = -limits::exact_face_mm - slack_mm_, most = most_off_mm(reach) + slack_mm_;
         if (per_hole != 0) {
-            const auto [near, far] = std::minmax((least - before) / per_hole, (most - before) / per_hole);
+            const auto [near, far] = std::minmax({(least - before) / per_hole, (most - before) / per_hole});
             from = std::max(from, std::ceil(near));
             to = std::min(to, std::floor(far));
         } else if (before < least || before > most) {

@@ -10,7 +10,8 @@ namespace setwright::sheet {
 using space::Vec2;
 
 /// Line widths and kinds after ISO 128 (0.5 / 0.25 pair for A4 and A3).
-enum class Pen { outline, thin, hidden, centre, ghost, hole, frame, balloon };
+/// `none` paints only the fill.
+enum class Pen { outline, thin, hidden, centre, ghost, hole, frame, balloon, none };
 enum class Align { left, middle, right };
 
 /// Paper coordinates: mm from the lower left corner, y up.
@@ -61,6 +62,12 @@ double pen_width_mm(Pen pen);
 /// Dash pattern in mm, empty for a full line.
 std::vector<double> pen_dashes_mm(Pen pen);
 
+/// 0 (white) to 1 (black).
+double pen_grey(Pen pen);
+
+/// Files of the one bundled font; its em size over its capital height, for painters that size text by the em.
+std::string font_path(bool bold);
+double em_per_capital(bool bold);
 /// Width of a text on the bundled font at this capital height, measured with FreeType.
 double text_width_mm(const std::string& utf8, double height_mm, bool bold);
 /// Breaks at spaces so that no line is wider; a word too wide for a line stands alone.

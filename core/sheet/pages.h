@@ -18,8 +18,9 @@ struct PageOptions {
 };
 
 /// The set-up drawing of every stage: overview plan, zones at 1:5 or larger, placement table, elevations of host faces,
-/// height strip, pick list; title block, scale bar, model hash, page n of m on each; what fails first, above the picture.
-base::Result<std::vector<Page>> set_up_pages(const setup::Setup& setup, const check::Report& report, const base::TextCatalogue& texts,
-                                             const PageOptions& options);
+/// height strip, pick list; title block, scale bar, model hash, page n of m on each; what fails first, above the
+/// picture.
+base::Result<std::vector<Page>> set_up_pages(const setup::Setup& setup, const check::Report& report,
+                                             const base::TextCatalogue& texts, const PageOptions& options);
 
 }  // namespace setwright::sheet

@@ -21,9 +21,15 @@ Mat3 rotation_about(int axis, double c, double s) {
 
 }  // namespace
 
-Pose Pose::turn_x(base::Angle a) { return {rotation_about(0, base::cos(a), base::sin(a)), Vec3::Zero()}; }
-Pose Pose::turn_y(base::Angle a) { return {rotation_about(1, base::cos(a), base::sin(a)), Vec3::Zero()}; }
-Pose Pose::turn_z(base::Angle a) { return {rotation_about(2, base::cos(a), base::sin(a)), Vec3::Zero()}; }
+Pose Pose::turn_x(base::Angle a) {
+    return {rotation_about(0, base::cos(a), base::sin(a)), Vec3::Zero()};
+}
+Pose Pose::turn_y(base::Angle a) {
+    return {rotation_about(1, base::cos(a), base::sin(a)), Vec3::Zero()};
+}
+Pose Pose::turn_z(base::Angle a) {
+    return {rotation_about(2, base::cos(a), base::sin(a)), Vec3::Zero()};
+}
 
 Pose Pose::facing(double x, double y) {
     const double length = std::hypot(x, y);
@@ -48,7 +54,8 @@ std::optional<Pose> Pose::from_row_major(std::span<const double> n) {
     Mat3 r;
     r << n[0], n[1], n[2], n[4], n[5], n[6], n[8], n[9], n[10];
     constexpr double rigid = 1e-6;
-    if ((r * r.transpose() - Mat3::Identity()).cwiseAbs().maxCoeff() > rigid || r.determinant() < 0) return std::nullopt;
+    if ((r * r.transpose() - Mat3::Identity()).cwiseAbs().maxCoeff() > rigid || r.determinant() < 0)
+        return std::nullopt;
     if (n[12] != 0 || n[13] != 0 || n[14] != 0 || n[15] != 1) return std::nullopt;
     return Pose(r, Vec3(n[3], n[7], n[11]));
 }

@@ -41,7 +41,9 @@ class Pose {
 
     Vec3 operator*(const Vec3& point) const { return rotation_ * point + position_; }
     Vec3 turn(const Vec3& direction) const { return rotation_ * direction; }
-    Pose operator*(const Pose& inner) const { return {rotation_ * inner.rotation_, rotation_ * inner.position_ + position_}; }
+    Pose operator*(const Pose& inner) const {
+        return {rotation_ * inner.rotation_, rotation_ * inner.position_ + position_};
+    }
     Pose inverse() const { return {rotation_.transpose(), -(rotation_.transpose() * position_)}; }
 
     friend bool operator==(const Pose& a, const Pose& b) {

@@ -706,10 +706,10 @@ TEST(Shelves, CountOnlyWhatTheCatalogueHas) {
         known.insert(c->id);
         needed[system].insert(c->id);
     }
-    const std::map<std::string, std::vector<std::string>> systems{{"starter50", {"m50", "mm"}},
-                                                                  {"starter100", {"m100", "mm"}},
-                                                                  {"starter2in", {"in2", "in"}},
-                                                                  {"starter80", {"m80", "mm"}}};
+    const std::map<std::string, std::vector<std::string>> systems{{"grid50-starter", {"m50", "mm"}},
+                                                                  {"grid100-starter", {"m100", "mm"}},
+                                                                  {"grid2in-starter", {"in2", "in"}},
+                                                                  {"grid80-starter", {"m80", "mm"}}};
     for (const auto& [id, prefixes] : systems) {
         const auto shelf = load_shelf(resources + "/shelves/" + id + ".json");
         ASSERT_TRUE(shelf.ok()) << id;
@@ -729,7 +729,7 @@ TEST(Shelves, CountOnlyWhatTheCatalogueHas) {
 TEST(Shelves, HoldWhatTheSampleJobsAreSetWith) {
     // Acceptance, D1 and D2 by hand: index stops and rests on 50, tall plates, packers 10 + 5 + 1, two tall angle
     // plates.
-    const auto shelf = load_shelf(resources + "/shelves/starter50.json");
+    const auto shelf = load_shelf(resources + "/shelves/grid50-starter.json");
     ASSERT_TRUE(shelf.ok());
     EXPECT_GE(shelf->have("m50-index-stop"), 8);
     EXPECT_GE(shelf->have("m50-stop-75"), 8);
