@@ -208,8 +208,8 @@ bool holds_by_itself(const setup::Setup& setup, const setup::Placement& placemen
 
 /// Who pushes: a placement or an earlier piece, in a fixed order (placements first).
 struct Source {
-    std::optional<PlacementId> placement;
     std::optional<PieceId> piece;
+    std::optional<PlacementId> placement;
     friend auto operator<=>(const Source&, const Source&) = default;
 };
 
@@ -263,7 +263,7 @@ class StageLocating {
         return out;
     }
 
-    static Source source(const Contact& contact) { return {contact.placement, contact.other}; }
+    static Source source(const Contact& contact) { return {contact.other, contact.placement}; }
 
     /// A placement that cannot give way, or an earlier piece with such a placement right behind it.
     bool is_rigid(const Contact& contact) const {
