@@ -24,9 +24,6 @@ base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Dr
         const auto grid = setup::host_grid(job.setup, *scene.stage, host);
         const Block* carrier = scene.find(host.placement);
         if (!grid || !carrier) continue;
-        Draft draft = start_page(
-            job, scene.stage, job.say("sheet.kind.elevation", {{"no", static_cast<std::int64_t>(name.first)}}), true);
-        Page& page = draft.page;
         std::vector<const Block*> shown{carrier};
         for (const Block& block : scene.blocks)
             if (block.placement->seat.host == host) shown.push_back(&block);
@@ -41,9 +38,23 @@ base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Dr
         const double table_y = upright ? -X_TV.position().z() : 0;
         if (upright) world.add({{world.min.x(), table_y}, {world.max.x(), table_y}});
 
+        // Upright or lying page, whichever shows it larger.
         const double side = 34, head = 8;
-        const Rect room{draft.area.min + Vec2(side, label + 8), draft.area.max - Vec2(side, head + label + 4)};
-        const double scale = fitting_scale({world.width(), world.height()}, {room.width(), room.height()}, 0.5);
+        Draft draft;
+        Rect room;
+        double scale = 0;
+        for (const bool landscape : {true, false}) {
+            Draft tried =
+                start_page(job, scene.stage,
+                           job.say("sheet.kind.elevation", {{"no", static_cast<std::int64_t>(name.first)}}), landscape);
+            const Rect r{tried.area.min + Vec2(side, label + 8), tried.area.max - Vec2(side, head + label + 4)};
+            const double s = fitting_scale({world.width(), world.height()}, {r.width(), r.height()}, 0.5);
+            if (s <= scale) continue;
+            draft = std::move(tried);
+            room = r;
+            scale = s;
+        }
+        Page& page = draft.page;
         View view;
         view.scale = scale;
         view.world = world.centre();
@@ -89,14 +100,14 @@ base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Dr
             const double x = frame.max.x() + 22;
             const double step = 100;
             page.add(Line{{{x, y}, {x, frame.max.y()}}, Pen::thin, false, -1});
-            for (double h = 0; h <= world.max.y() - table_y + 1; h += step) {
+            for (double h = step; h <= world.max.y() - table_y + 1; h += step) {
                 const double at = view(Vec2(0, table_y + h)).y();
                 page.add(Line{{{x - 1, at}, {x + 1, at}}, Pen::thin, false, -1});
                 write(page, {x + 2, at - 1.75}, job.length(h), 3.5);
             }
             write(page, {x - 2, frame.max.y() + 3}, job.say("sheet.over_table"), 2.5);
             marks.taken.push_back({{x - 2, y}, {x + 14, frame.max.y() + 6}});
-            write(page, {frame.min.x() - 14, y - 5}, job.say("sheet.table_top"), 3.5);
+            write(page, {frame.max.x() + 34, y - 5}, job.say("sheet.table_top"), 3.5, Align::right);
         }
 
         std::vector<Rect> taken = marks.taken;
@@ -113,7 +124,7 @@ base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Dr
                             {}});
         }
         place_tags(tags, view.clip, taken);
-        for (const Tag& tag : tags) draw_tag(page, tag);
+        draw_tags(page, tags);
         if (draft.strip.width() > 30)
             draw_scale_bar(page, job, draft.strip.min + Vec2(1, 1.5), scale, std::min(70.0, draft.strip.width()));
         pages.push_back(std::move(draft));

@@ -78,7 +78,8 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
             }
         add_level(stack.levels, stack.height_mm);
         for (const setup::PosedFace& face : block.posed.faces) {
-            if (!face.locates) continue;
+            // A face full of holes is an elevation of its own.
+            if (!face.locates || !block.component->grid_faces.empty()) continue;
             if (face.shape == shop::FaceShape::plane && face.normal_T.z() > 0.99)
                 add_level(stack.levels, face.point_T.z());
             if (face.shape == shop::FaceShape::plane && std::abs(face.normal_T.z()) < 0.01 && face.up_T.z() > 0.99) {
@@ -86,7 +87,6 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                 add_level(stack.levels, face.point_T.z() + face.to_mm);
             }
         }
-        std::sort(stack.levels.begin(), stack.levels.end());
         if (scene.report)
             for (const check::Contact& contact : scene.report->contacts) {
                 if (!contact.placement) continue;
@@ -102,9 +102,13 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                 stack.touches->first = std::min(stack.touches->first, low);
                 stack.touches->second = std::max(stack.touches->second, high);
             }
+        if (stack.touches && block.component->grid_faces.empty()) {
+            add_level(stack.levels, stack.touches->first);
+            add_level(stack.levels, stack.touches->second);
+        }
+        std::sort(stack.levels.begin(), stack.levels.end());
     }
 
-    // Rows of one scale, so that heights beside each other compare.
     std::size_t next = 0;
     Draft draft;
     double y = 0;
@@ -123,8 +127,7 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
     while (next < stacks.size()) {
         const std::size_t in_row = static_cast<std::size_t>(std::max(1.0, std::floor(draft.area.width() / cell)));
         std::vector<const Stack*> row;
-        while (next < stacks.size() && row.size() < in_row && (row.empty() || stacks[next].scale == row.front()->scale))
-            row.push_back(&stacks[next++]);
+        while (next < stacks.size() && row.size() < in_row) row.push_back(&stacks[next++]);
         double tallest = 10;
         for (const Stack* stack : row) tallest = std::max(tallest, stack->extent.height() * stack->scale);
         const double height = tallest + below + above;
@@ -140,7 +143,6 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
         const double end = left + width * static_cast<double>(row.size());
         draft.page.add(Line{{{left, table}, {end, table}}, Pen::frame, false, -1});
         draw_rect(draft.page, {{left, table - 2}, {end, table - 0.35}}, Pen::none, 0.15);
-        write(draft.page, {left, y - 3.6}, job.say("sheet.scale", {{"scale", scale_text(row.front()->scale)}}), 2.5);
         for (std::size_t i = 0; i < row.size(); ++i) {
             const Stack& stack = *row[i];
             const Block& block = *stack.blocks.front();
@@ -154,6 +156,7 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
             for (const auto& line : stack.lines) draw(draft.page, view, line, Pen::outline);
             // Figures, spread where they would touch.
             const double edge = view(stack.extent.max).x();
+            write(draft.page, {x0 + 1, y - 3.6}, job.say("sheet.scale", {{"scale", scale_text(stack.scale)}}), 2.5);
             double last = table - 10;
             for (const double level : stack.levels) {
                 const double at = view(Vec2(0, level - under)).y();

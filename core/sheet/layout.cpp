@@ -11,7 +11,7 @@ namespace {
 
 // ISO 5457: 20 mm at the filing edge, 10 mm elsewhere. ISO 7200: the title block is 180 mm wide at most.
 constexpr double filing_edge = 20, edge = 10;
-constexpr double title_width = 180, title_row = 9, title_height = 3 * title_row;
+constexpr double title_width = 180, title_row = 8, title_height = 3 * title_row;
 
 }  // namespace
 
@@ -102,8 +102,8 @@ void finish(const Job& job, std::vector<Draft>& drafts) {
             for (const Field& field : rows[row]) {
                 const double width = field.width * stretch;
                 if (x > left) page.add(Line{{{x, y}, {x, y + title_row}}, Pen::thin, false, -1});
-                write(page, {x + 1, y + title_row - 2.6}, job.say(std::string("sheet.title.") + field.name), 1.8);
-                write_fitted(page, {x + 1, y + 1.4}, field.value, 3.5, width - 2, Align::left, field.bold, 2.0);
+                write(page, {x + 1, y + title_row - 2.4}, job.say(std::string("sheet.title.") + field.name), 1.8);
+                write_fitted(page, {x + 1, y + 1.1}, field.value, 3.5, width - 2, Align::left, field.bold, 2.0);
                 x += width;
             }
         }
@@ -266,18 +266,32 @@ void place_tags(std::vector<Tag>& tags, const Rect& area, const std::vector<Rect
             tags[i] = best;
             placed[i] = true;
         }
+    // Two tags whose leaders cross often stand better in each other's place.
+    const auto pair_cost = [&](std::size_t i, std::size_t j) {
+        return cost(tags[i], i, tags, placed, area, obstacles) + cost(tags[j], j, tags, placed, area, obstacles);
+    };
+    for (std::size_t i = 0; i < tags.size(); ++i)
+        for (std::size_t j = i + 1; j < tags.size(); ++j) {
+            const double before = pair_cost(i, j);
+            std::swap(tags[i].centre, tags[j].centre);
+            if (pair_cost(i, j) >= before - 1e-9) std::swap(tags[i].centre, tags[j].centre);
+        }
 }
 
-void draw_tag(Page& page, const Tag& tag) {
-    const Vec2 start = tag.leader_start();
-    page.add(Line{{start, tag.anchor}, Pen::balloon, false, -1});
-    page.add(Circle{tag.anchor, 0.7, Pen::none, 1});
-    if (!tag.text.empty()) draw_rect(page, {{tag.balloon().x(), tag.box().min.y()}, tag.box().max}, Pen::none, 0);
-    page.add(Circle{tag.balloon(), tag.radius_mm(), Pen::outline, 0});
-    write(page, tag.balloon() - Vec2(0, tag.height_mm / 2), tag.number, tag.height_mm, Align::middle, true);
-    if (!tag.text.empty())
-        write(page, {tag.balloon().x() + tag.radius_mm() + 1, tag.centre.y() - tag.height_mm / 2}, tag.text,
-              tag.height_mm, Align::left, true);
+void draw_tags(Page& page, const std::vector<Tag>& tags) {
+    for (const Tag& tag : tags) {
+        page.add(Line{{tag.leader_start(), tag.anchor}, Pen::balloon, false, -1});
+        page.add(Circle{tag.anchor, 0.7, Pen::none, 1});
+    }
+    for (const Tag& tag : tags) {
+        if (!tag.text.empty())
+            draw_rect(page, {{tag.balloon().x(), tag.box().min.y() + 1}, tag.box().max - Vec2(0, 1)}, Pen::none, 0);
+        page.add(Circle{tag.balloon(), tag.radius_mm(), Pen::outline, 0});
+        write(page, tag.balloon() - Vec2(0, tag.height_mm / 2), tag.number, tag.height_mm, Align::middle, true);
+        if (!tag.text.empty())
+            write(page, {tag.balloon().x() + tag.radius_mm() + 1, tag.centre.y() - tag.height_mm / 2}, tag.text,
+                  tag.height_mm, Align::left, true);
+    }
 }
 
 }  // namespace setwright::sheet

@@ -147,7 +147,7 @@ base::Result<void> pick_list(const Job& job, const std::vector<Scene>& scenes, s
     }
 
     list.heading(job.say("sheet.pieces"));
-    list.columns({10, 44, 56, 22, 20, 28});
+    list.columns({10, 34, 64, 28, 14, 30});
     list.line({head("tick"), head("piece"), head("section"), head("length"), head("mass"), head("held")}, true);
     double mass = 0;
     std::set<weldment::PieceId> seen;

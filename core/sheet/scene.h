@@ -155,7 +155,8 @@ struct Tag {
 };
 /// Finds a place for each tag within `area`, off `obstacles` and each other, leaders short and not crossing.
 void place_tags(std::vector<Tag>& tags, const Rect& area, const std::vector<Rect>& obstacles);
-void draw_tag(Page& page, const Tag& tag);
+/// All leaders first, so that no ring is crossed.
+void draw_tags(Page& page, const std::vector<Tag>& tags);
 
 /// Which way a block faces, in the plane of its host (T for loose ones); none for round ones.
 std::optional<Vec2> facing(const Scene& scene, const Job& job, const Block& block);
@@ -188,6 +189,9 @@ void draw_edge_labels(Page& page, const View& view, const shop::Table& table, co
 /// Fills, blocks and weldment of a plan.
 void draw_plan(Page& page, const View& view, const Scene& scene, const ViewLines& lines, const shop::Table& table);
 base::Result<ViewLines> plan_lines(const Scene& scene);
+Rect table_rect(const shop::Table& table);
+/// North and east from this corner.
+void draw_compass(Page& page, const Job& job, const Vec2& corner);
 /// Names on the pieces, off `taken`, which grows by them.
 void write_piece_names(Page& page, const Scene& scene, const View& view, double height_mm, std::vector<Rect>& taken);
 

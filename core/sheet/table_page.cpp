@@ -98,7 +98,7 @@ struct Column {
 }  // namespace
 
 base::Result<void> placement_table(const Job& job, const Scene& scene, std::vector<Draft>& pages) {
-    constexpr double text = 3.5, call = 5, pad = 1.2, picture = 17;
+    constexpr double text = 3.5, call = 5, pad = 1.2, picture = 14.5;
     const std::vector<const setup::Placement*> order = in_order_of_placing(*scene.stage);
     if (order.empty()) return {};
     std::vector<Column> columns = {{"no", 12},      {"picture", 21}, {"name", 38},   {"callout", 74}, {"faces", 25},
@@ -108,6 +108,9 @@ base::Result<void> placement_table(const Job& job, const Scene& scene, std::vect
     double scale = 1;
     const auto open = [&] {
         draft = start_page(job, scene.stage, job.say("sheet.kind.table"), true);
+        if (draft.strip.width() > 30)
+            write_lines(draft.page, wrap(job.say("sheet.table_hint"), 2.5, false, draft.strip.width()),
+                        {draft.strip.min.x(), draft.strip.max.y() - 1}, 2.5);
         double total = 0;
         for (const Column& c : columns) total += c.width;
         scale = draft.area.width() / total;
@@ -148,8 +151,7 @@ base::Result<void> placement_table(const Job& job, const Scene& scene, std::vect
         if (block) {
             face = facing(scene, job, *block);
             if (face) cells["faces"] = wrap(facing_word(job, *block, *face), text, false, width("faces"));
-            if (component->setting)
-                put("setting", job.say("sheet.mark", {{"mark", static_cast<std::int64_t>(placement->seat.setting)}}));
+            if (component->setting) put("setting", std::to_string(placement->seat.setting));
             put("packers", packers_text(job, *block));
             put("height", job.length(block->posed.height_mm));
         } else {
@@ -208,9 +210,6 @@ base::Result<void> placement_table(const Job& job, const Scene& scene, std::vect
         y -= height;
         draft.page.add(Line{{{draft.area.min.x(), y}, {draft.area.max.x(), y}}, Pen::thin, false, -1});
     }
-    if (draft.strip.width() > 30)
-        write_lines(draft.page, wrap(job.say("sheet.table_hint"), 2.5, false, draft.strip.width()),
-                    {draft.strip.min.x(), draft.strip.max.y() - 1}, 2.5);
     pages.push_back(std::move(draft));
     return {};
 }
