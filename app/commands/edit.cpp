@@ -104,10 +104,8 @@ base::Result<Edited> hold_piece(const setup::Setup& setup, setup::StageId stage,
 /// "P1 3 P2": pieces by name, blocks by number, in the order in which they go on the table.
 base::Result<Edited> order_steps(const setup::Setup& setup, setup::StageId stage, const std::string& value) {
     std::vector<setup::Step> steps;
-    std::uint32_t next = setup.last_id;
     for (const std::string& name : split(value, ' ')) {
         setup::Step step;
-        step.id = setup::StepId{++next};
         const std::optional<int> number = parse_number(name);
         if (number) {
             const base::Result<setup::PlacementId> block = placement_id(setup, stage, *number);
