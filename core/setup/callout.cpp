@@ -338,7 +338,10 @@ class Reading {
             while (face < names.size() && lower(names[face]) != wanted) ++face;
             if (face == names.size())
                 return bad_input({"seat.callout_face_unknown",
-                                  {{"host", text}, {"no", std::int64_t{placement->no}}, {"faces", list_of(names)}}});
+                                  {{"host", text},
+                                   {"no", std::int64_t{placement->no}},
+                                   {"first", names[0]},
+                                   {"faces", list_of(names)}}});
         }
         seat_.host.kind = Host::Kind::placement;
         seat_.host.placement = placement->id;

@@ -206,6 +206,8 @@ TEST(Callout, EachFaultSaysWhatIsAllowed) {
     EXPECT_EQ(sentence(setup, "rest", " , "), "The callout is empty; write the hole first, such as K14 E 6.");
     EXPECT_EQ(sentence(setup, "rest", "7:B4"),
               "\"7\" has no face with holes in this stage; these blocks have one: 3, 4.");
+    EXPECT_EQ(sentence(setup, "rest", "4:B4"),
+              "\"4\" does not say which face of block 4; add a stroke and one of A, back, such as 4/A:B4.");
     EXPECT_EQ(sentence(setup, "plated", "F6 E 2 plate 75 left-hand"),
               "plated takes no plate 75; its plates are 50, 100, 100V.");
     EXPECT_EQ(sentence(setup, "plated", "F6 E 2 left-hand"),
