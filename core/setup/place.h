@@ -68,16 +68,15 @@ std::vector<std::array<int, 2>> turns(const shop::Component& component, const Ho
 ///           | "floor " ( "south" | "east" | "north" | "west" ) " " mm " along, " mm ( " out" | " in" )
 ///           | "table " mm " along, " mm " across"            (from the table's south-west corner)
 ///   part    = "plate " id | "under " sizes | "face " sizes | "left-hand" | "right-hand" | "second " hole
-///   facing  = on the table "E" "N" "W" "S", on equal pitches "NE" "NW" "SW" "SE"; on a block's face "right" "up"
-///   "left"
-///             "down"; else a slope in holes: number ( " over, " | " left, " ) number ( " up" | " down" );
+///   facing  = on the table "E" "N" "W" "S", on equal pitches "NE" "NW" "SW" "SE";
+///             on a block's face "right" "up" "left" "down";
+///             else a slope in holes: number ( " over, " | " left, " ) number ( " up" | " down" );
 ///             a clamp that turns freely: degrees off the quarter turns
 ///   degrees = multiple of 15 "°", from the host's x            side = "top" "bottom" "east" … | "face " number
 ///   piece   = name in quotes (doubled inside) [ " #" id where names repeat ]     sizes = size { "+" size }
 ///
 /// The facing is left out where the part has none, the mark where it has no marks; "face" of a host block is left out
-/// where it has one face with holes. "second" is said for turns off the grid. Sizes are in the component's nominal
-/// unit.
+/// where it has one face with holes. "second" is said for turns off the grid. Sizes are in the component's own unit.
 std::string callout(const Setup& setup, const Stage& stage, const Placement& placement);
 /// The facing alone, "" where the part has none.
 std::string facing(const Setup& setup, const Stage& stage, const Placement& placement);
