@@ -110,7 +110,9 @@ base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Dr
             write(page, {frame.max.x() + 34, y - 5}, job.say("sheet.table_top"), 3.5, Align::right);
         }
 
+        // Beside the face, so that its holes stay to be counted.
         std::vector<Rect> taken = marks.taken;
+        taken.push_back(frame);
         std::vector<Tag> tags;
         for (const Block* block : shown) {
             if (block == carrier) continue;
