@@ -19,7 +19,7 @@ struct Stack {
     double scale = 1;
     std::vector<space::ProjectedLine> lines;
     Rect extent;
-    /// Heights over the table that get a figure: top, packers, ends of the locating band.
+    /// Heights over the table that get a figure: top, packers, where pieces touch.
     std::vector<double> levels;
     /// Where pieces touch it.
     std::optional<std::pair<double, double>> touches;
@@ -54,7 +54,7 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
     std::stable_sort(stacks.begin(), stacks.end(),
                      [](const Stack& a, const Stack& b) { return a.height_mm < b.height_mm; });
 
-    constexpr double picture = 52, cell = 62, text = 3.5;
+    constexpr double picture = 52, cell = 65.5, text = 3.5;
     // Seen from the side with the facing to the right: C from its -y.
     const space::Pose X_CV = space::Pose::from_axes(Vec3::Zero(), Vec3(0, -1, 0), Vec3(1, 0, 0));
     for (Stack& stack : stacks) {
@@ -69,7 +69,7 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
         if (points.empty()) continue;
         stack.extent = Rect::around(points);
         stack.extent.min.y() = -under;
-        stack.scale = fitting_scale({stack.extent.width(), stack.extent.height()}, {cell - 30, picture}, 0.5);
+        stack.scale = fitting_scale({stack.extent.width(), stack.extent.height()}, {cell - 25, picture}, 0.5);
         double packed = 0;
         for (const setup::Packer& packer : block.placement->seat.packers)
             if (packer.where == setup::Packer::Where::under) {
@@ -77,16 +77,6 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                 add_level(stack.levels, packed);
             }
         add_level(stack.levels, stack.height_mm);
-        for (const setup::PosedFace& face : block.posed.faces) {
-            // A face full of holes is an elevation of its own.
-            if (!face.locates || !block.component->grid_faces.empty()) continue;
-            if (face.shape == shop::FaceShape::plane && face.normal_T.z() > 0.99)
-                add_level(stack.levels, face.point_T.z());
-            if (face.shape == shop::FaceShape::plane && std::abs(face.normal_T.z()) < 0.01 && face.up_T.z() > 0.99) {
-                add_level(stack.levels, face.point_T.z() + face.from_mm);
-                add_level(stack.levels, face.point_T.z() + face.to_mm);
-            }
-        }
         if (scene.report)
             for (const check::Contact& contact : scene.report->contacts) {
                 if (!contact.placement) continue;
@@ -123,7 +113,7 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                         {draft.strip.min.x(), draft.strip.max.y() - 1}, 2.5);
     };
     open();
-    constexpr double below = 24, above = 7;
+    constexpr double below = 29, above = 7;
     while (next < stacks.size()) {
         const std::size_t in_row = static_cast<std::size_t>(std::max(1.0, std::floor(draft.area.width() / cell)));
         std::vector<const Stack*> row;
