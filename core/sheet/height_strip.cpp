@@ -165,6 +165,9 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                      text, true, width - 3);
             line = write_lines(draft.page, lines, {x0, line}, text, true);
             std::string what = block.name;
+            if (block.component->setting)
+                what +=
+                    " · " + job.say("sheet.mark", {{"mark", static_cast<std::int64_t>(block.placement->seat.setting)}});
             if (!block.placement->seat.plate.empty())
                 what += " · " + job.say("sheet.plate", {{"plate", block.placement->seat.plate}});
             if (const std::string packers = packers_text(job, block); !packers.empty()) what += " · " + packers;
