@@ -1,0 +1,1 @@
+// Stands for the files that include the shared headers; see CMakeLists.txt.
