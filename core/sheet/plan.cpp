@@ -230,7 +230,8 @@ base::Result<void> overview(const Job& job, const Scene& scene, std::vector<Draf
     // Marked corner: a triangle that leaves hole A1 free.
     const double leg = 1.2 * std::min(table.margin_west_mm, table.margin_south_mm) * scale;
     page.add(Line{{plate.min, plate.min + Vec2(leg, 0), plate.min + Vec2(0, leg)}, Pen::thin, true, 1});
-    const double foot = draft.area.min.y();
+    // Close to the table also where the page is larger than the picture.
+    const double foot = std::max(draft.area.min.y(), plate.min.y() - label - 2 - band);
     write(page, {draft.area.min.x() + 1, foot + 1}, job.say("sheet.marked_corner"), 3.5, Align::left, true);
     draw_arrow(page, {plate.min.x() - 2.5, foot + 5.5}, plate.min - Vec2(0.4, 0.4), 2);
     const Vec2 person(plate.centre().x(), foot);
