@@ -89,7 +89,8 @@ Result<ChildRun> run_child(const std::string& program, const std::vector<std::st
     bool killed = false;
     int status = 0;
     bool reaped = false;
-    while (streams[0].fd >= 0 || streams[1].fd >= 0) {
+    // A child may close its streams and live on: the limits hold until it has ended.
+    while (streams[0].fd >= 0 || streams[1].fd >= 0 || !reaped) {
         if (!killed) {
             run.cancelled = job.cancelled();
             run.timed_out = !run.cancelled && std::chrono::steady_clock::now() >= deadline;
@@ -98,7 +99,8 @@ Result<ChildRun> run_child(const std::string& program, const std::vector<std::st
                 killed = true;
             }
         }
-        ::poll(streams.data(), streams.size(), poll_ms);
+        const bool quiet = streams[0].fd < 0 && streams[1].fd < 0;
+        ::poll(streams.data(), streams.size(), quiet ? 1 : poll_ms);
         if (streams[0].revents && !drain(output.read_end, run.output)) streams[0].fd = -1;
         if (streams[1].revents && !drain(messages.read_end, run.messages)) streams[1].fd = -1;
         if (run.messages.size() > 2 * message_limit) run.messages.erase(0, run.messages.size() - message_limit);
@@ -107,8 +109,6 @@ Result<ChildRun> run_child(const std::string& program, const std::vector<std::st
             reaped = true;
             ::kill(-pid, SIGKILL);
         }
-    }
-    while (!reaped && ::waitpid(pid, &status, 0) < 0 && errno == EINTR) {
     }
     if (WIFEXITED(status)) run.exit_code = WEXITSTATUS(status);
     if (WIFSIGNALED(status)) run.signal = WTERMSIG(status);

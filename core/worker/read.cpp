@@ -68,6 +68,12 @@ auto survive(Work&& work) -> decltype(work()) {
     }
 }
 
+/// "NAUO12", "12": numbers that a system gave its placements, not names.
+bool is_counted_name(std::string_view name) {
+    if (name.starts_with("NAUO")) name.remove_prefix(4);
+    return std::all_of(name.begin(), name.end(), [](char c) { return c >= '0' && c <= '9'; });
+}
+
 std::string name_of(const TDF_Label& label) {
     Handle(TDataStd_Name) attribute;
     if (!label.FindAttribute(TDataStd_Name::GetID(), attribute)) return {};
@@ -197,11 +203,13 @@ class Importer {
         if (XCAFDoc_ShapeTool::IsReference(label)) {
             here.Multiply(XCAFDoc_ShapeTool::GetLocation(label).Transformation());
             XCAFDoc_ShapeTool::GetReferredShape(label, part);
-            if (name.empty()) name = name_of(part);
+            // The placement's own name tells instances of one part apart ("A1", "A2"); many systems write a count
+            // there.
+            if (is_counted_name(name)) name = name_of(part);
         }
         if (!name.empty()) path.push_back(name);
         if (!XCAFDoc_ShapeTool::IsAssembly(part)) {
-            add_leaf(part, here, path, colour ? colour : colour_of(part));
+            add_leaf(part, here, path, name, colour ? colour : colour_of(part));
             return;
         }
         TDF_LabelSequence components;
@@ -210,20 +218,18 @@ class Importer {
     }
 
     void add_leaf(const TDF_Label& label, const gp_Trsf& motion, const std::vector<std::string>& path,
-                  const Colour& colour) {
+                  const std::string& name, const Colour& colour) {
         const TopoDS_Shape shape = XCAFDoc_ShapeTool::GetShape(label);
         if (shape.IsNull()) return;
         for (TopExp_Explorer loose(shape, TopAbs_FACE, TopAbs_SOLID); loose.More(); loose.Next()) ++bodies_.loose_faces;
         std::vector<TopoDS_Shape> solids;
         for (TopExp_Explorer solid(shape, TopAbs_SOLID); solid.More(); solid.Next()) solids.push_back(solid.Current());
-        std::string part_name = name_of(label);
-        if (part_name.empty() && !path.empty()) part_name = path.back();
         const bool has_parts_of_its_own = solids.size() > 1;
         for (std::size_t i = 0; i < solids.size(); ++i) {
             Body body;
             body.path = path;
-            body.name = part_name;
-            if (has_parts_of_its_own) body.name += (part_name.empty() ? "" : "/") + std::to_string(i + 1);
+            body.name = name;
+            if (has_parts_of_its_own) body.name += (name.empty() ? "" : "/") + std::to_string(i + 1);
             body.colour = colour;
             if (!body.colour && has_parts_of_its_own) body.colour = sub_shape_colour(label, solids[i]);
             add_body(std::move(body), solids[i], motion);

@@ -355,6 +355,32 @@ class Assembly {
     int broken_placements_ = 0;
 };
 
+/// The unit of the representations that hold solids; of any context where none does.
+void find_unit(const std::vector<Entity>& entities, StepText& found) {
+    std::map<Number, std::string> unit_of_length, unit_of_context;
+    std::set<Number> solids;
+    for (const Entity& e : entities) {
+        if (e.is("LENGTH_UNIT")) unit_of_length[e.number] = unit_of(e);
+        if (is_solid(e)) solids.insert(e.number);
+    }
+    for (const Entity& e : entities) {
+        if (!e.is("GLOBAL_UNIT_ASSIGNED_CONTEXT")) continue;
+        for (const Number reference : e.references)
+            if (const auto unit = unit_of_length.find(reference); unit != unit_of_length.end())
+                unit_of_context.try_emplace(e.number, unit->second);
+    }
+    for (const Entity& e : entities) {
+        if (e.references.empty() || !std::any_of(e.keywords.begin(), e.keywords.end(), is_representation)) continue;
+        const auto context = unit_of_context.find(e.references.back());
+        const bool holds_solid =
+            std::any_of(e.references.begin(), e.references.end(), [&](Number n) { return solids.count(n) > 0; });
+        if (!holds_solid || context == unit_of_context.end()) continue;
+        if (found.unit.empty()) found.unit = context->second;
+        found.mixed_units |= found.unit != context->second;
+    }
+    if (found.unit.empty() && !unit_of_context.empty()) found.unit = unit_of_context.begin()->second;
+}
+
 }  // namespace
 
 base::Result<StepText> scan_step(std::string_view text, const std::string& path) {
@@ -402,18 +428,7 @@ base::Result<StepText> scan_step(std::string_view text, const std::string& path)
         std::count_if(shell_is_used.begin(), shell_is_used.end(), [](const auto& shell) { return !shell.second; });
     for (auto i = static_cast<std::ptrdiff_t>(solids_without_shell); i < unused; ++i) found.solids.push_back({});
 
-    std::map<Number, std::string> units;
-    for (const Entity& e : entities)
-        if (e.is("LENGTH_UNIT")) units[e.number] = unit_of(e);
-    for (const Entity& e : entities) {
-        if (!e.is("GLOBAL_UNIT_ASSIGNED_CONTEXT")) continue;
-        for (const Number reference : e.references) {
-            const auto unit = units.find(reference);
-            if (unit == units.end()) continue;
-            if (found.unit.empty()) found.unit = unit->second;
-            found.mixed_units |= found.unit != unit->second;
-        }
-    }
+    find_unit(entities, found);
     return found;
 }
 
