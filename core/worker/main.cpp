@@ -47,6 +47,8 @@ void limit_self(const char* path, unsigned long seconds) {
     limit(RLIMIT_CPU, std::max(1ul, seconds));
     limit(RLIMIT_CORE, 0);
     limit(RLIMIT_FSIZE, 0);
+    // A message to a log file then fails instead of ending the work.
+    std::signal(SIGXFSZ, SIG_IGN);
 }
 
 bool write_all(int fd, std::string_view bytes) {

@@ -11,18 +11,26 @@
 #include <Interface_InterfaceModel.hxx>
 #include <Message.hxx>
 #include <Message_Messenger.hxx>
+#include <NCollection_DataMap.hxx>
 #include <Quantity_Color.hxx>
 #include <STEPCAFControl_Reader.hxx>
 #include <ShapeFix_Shape.hxx>
 #include <Standard_ErrorHandler.hxx>
 #include <StepData_StepModel.hxx>
+#include <StepGeom_CartesianTransformationOperator3d.hxx>
+#include <StepGeom_Direction.hxx>
+#include <StepRepr_MappedItem.hxx>
+#include <StepRepr_Representation.hxx>
+#include <StepRepr_RepresentationMap.hxx>
 #include <StepShape_SolidModel.hxx>
+#include <StepToGeom.hxx>
 #include <TDF_Label.hxx>
 #include <TDF_LabelSequence.hxx>
 #include <TDataStd_Name.hxx>
 #include <TDocStd_Document.hxx>
 #include <TopExp_Explorer.hxx>
 #include <TopLoc_Location.hxx>
+#include <TopTools_ShapeMapHasher.hxx>
 #include <TransferBRep.hxx>
 #include <Transfer_TransientProcess.hxx>
 #include <XCAFApp_Application.hxx>
@@ -102,6 +110,20 @@ bool finite(const Solid& solid) {
                       std::all_of(f.loops.begin(), f.loops.end(),
                                   [&](const space::Loop& l) { return all(l.polyline); });
            });
+}
+
+std::optional<Vec3> direction_of(const Handle(StepGeom_Direction) & direction) {
+    if (direction.IsNull() || direction->NbDirectionRatios() < 3) return {};
+    return Vec3(direction->DirectionRatiosValue(1), direction->DirectionRatiosValue(2),
+                direction->DirectionRatiosValue(3));
+}
+
+/// True for a copy through a mirror. The kernel takes only two of the three axes and turns the copy instead.
+bool is_mirror(const Handle(StepGeom_CartesianTransformationOperator3d) & operation) {
+    if (!operation->HasAxis1() || !operation->HasAxis2() || !operation->HasAxis3()) return false;
+    const auto x = direction_of(operation->Axis1()), y = direction_of(operation->Axis2()),
+               z = direction_of(operation->Axis3());
+    return x && y && z && x->cross(*y).dot(*z) < 0;
 }
 
 /// A placement taken apart: what is left after the rigid pose has to go into the shape itself.
@@ -185,11 +207,30 @@ class Importer {
         if (process.IsNull()) return;
         for (int i = 1; i <= model->NbEntities(); ++i) {
             const Handle(Standard_Transient) entity = model->Value(i);
+            if (const auto copy = Handle(StepRepr_MappedItem)::DownCast(entity); !copy.IsNull())
+                map_mirror(copy, process);
             if (entity.IsNull() || !entity->IsKind(STANDARD_TYPE(StepShape_SolidModel))) continue;
             for (TopExp_Explorer solid(TransferBRep::ShapeResult(process, entity), TopAbs_SOLID); solid.More();
                  solid.Next())
                 entity_of_[solid.Current().TShape().get()] = model->IdentLabel(entity);
         }
+    }
+
+    void map_mirror(const Handle(StepRepr_MappedItem) & copy, const Handle(Transfer_TransientProcess) & process) {
+        const auto operation = Handle(StepGeom_CartesianTransformationOperator3d)::DownCast(copy->MappingTarget());
+        if (operation.IsNull() || !is_mirror(operation)) return;
+        gp_Trsf taken, other_hand;
+        if (!StepToGeom::MakeTransformation3d(operation, taken)) return;
+        // The kernel made the axes right-handed by turning the second one round.
+        other_hand.SetMirror(gp_Ax2(gp::Origin(), gp::DY()));
+        const gp_Trsf mend = taken * other_hand * taken.Inverted();
+        // The copy becomes a component of its own, or stays a solid in a part.
+        const TopoDS_Shape whole = TransferBRep::ShapeResult(process, copy);
+        ++mirror_copies_;
+        if (whole.IsNull()) return;
+        mirrors_.Bind(whole, mend);
+        for (TopExp_Explorer solid(whole, TopAbs_SOLID); solid.More(); solid.Next())
+            mirrors_.Bind(solid.Current(), mend);
     }
 
     void walk(const TDF_Label& label, const gp_Trsf& motion, std::vector<std::string> path, Colour colour, int depth) {
@@ -201,6 +242,7 @@ class Importer {
         std::string name = name_of(label);
         if (!colour) colour = colour_of(label);
         if (XCAFDoc_ShapeTool::IsReference(label)) {
+            if (const gp_Trsf* const mirror = mirrors_.Seek(XCAFDoc_ShapeTool::GetShape(label))) here.Multiply(*mirror);
             here.Multiply(XCAFDoc_ShapeTool::GetLocation(label).Transformation());
             XCAFDoc_ShapeTool::GetReferredShape(label, part);
             // The placement's own name tells instances of one part apart ("A1", "A2"); many systems write a count
@@ -256,7 +298,8 @@ class Importer {
     }
 
     void add_body(Body body, const TopoDS_Shape& solid, const gp_Trsf& motion) {
-        const gp_Trsf whole = motion * solid.Location().Transformation();
+        const gp_Trsf* const mirror = mirrors_.Seek(solid);
+        const gp_Trsf whole = (mirror ? motion * *mirror : motion) * solid.Location().Transformation();
         const std::optional<Placement> placement = placement_of(whole);
         if (!placement) return;
         const Key key{solid.TShape().get(), solid.Orientation() == TopAbs_REVERSED, placement->mirrored,
@@ -345,6 +388,9 @@ class Importer {
         };
         counted("import.broken_placements", text_.broken_placements);
         counted("import.triangles_only", text_.solids.empty() ? text_.tessellated_solids : 0);
+        const auto mirrored =
+            std::count_if(bodies_.bodies.begin(), bodies_.bodies.end(), [](const Body& b) { return b.mirrored; });
+        counted("import.mirror_unsure", std::max(0, mirror_copies_ - static_cast<int>(mirrored)));
         if (text_.mixed_units) bodies_.remarks.push_back({"import.mixed_units", {}});
     }
 
@@ -364,6 +410,9 @@ class Importer {
     Handle(XCAFDoc_ColorTool) colours_;
     std::unordered_map<const TopoDS_TShape*, int> entity_of_;
     std::map<Key, Known> known_;
+    /// What is to be done to shapes that the kernel turned where the file mirrors them.
+    NCollection_DataMap<TopoDS_Shape, gp_Trsf, TopTools_ShapeMapHasher> mirrors_;
+    int mirror_copies_ = 0;
     /// Bodies by the number of the entity they came from, 0 where that is unknown.
     std::map<int, int> read_;
 };

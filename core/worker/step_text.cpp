@@ -355,6 +355,43 @@ class Assembly {
     int broken_placements_ = 0;
 };
 
+std::vector<Entity> wanted_entities(std::string_view data) {
+    std::vector<Entity> entities;
+    Scanner scanner(data);
+    for (Entity entity; scanner.next(entity);)
+        if (is_wanted(entity)) entities.push_back(std::move(entity));
+    return entities;
+}
+
+/// A closed shell that nothing uses was a solid before a line was damaged: the line that refers to it is taken for that
+/// solid. Returns the number of shells to which no line refers, less the solids that refer to no shell.
+int mend_keywords(std::string_view data, std::vector<Entity>& entities) {
+    std::set<Number> shells, unused;
+    for (const Entity& e : entities)
+        if (e.is("CLOSED_SHELL")) shells.insert(e.number);
+    unused = shells;
+    int solids_without_shell = 0;
+    for (const Entity& e : entities) {
+        if (!is_solid(e) && !e.is("ORIENTED_CLOSED_SHELL") && !e.is("SHELL_BASED_SURFACE_MODEL")) continue;
+        bool has_shell = false;
+        for (const Number reference : e.references) {
+            unused.erase(reference);
+            has_shell |= shells.count(reference) > 0;
+        }
+        if (e.is("MANIFOLD_SOLID_BREP") && !has_shell) ++solids_without_shell;
+    }
+    if (unused.empty()) return 0;
+    Scanner scanner(data);
+    for (Entity entity; scanner.next(entity);) {
+        // Colours and layers refer to shells too; is_wanted() ones have been seen.
+        if (entity.references.size() != 1 || unused.count(entity.references[0]) == 0 || is_wanted(entity)) continue;
+        unused.erase(entity.references[0]);
+        entity.keywords = {"MANIFOLD_SOLID_BREP"};
+        entities.push_back(std::move(entity));
+    }
+    return std::max(0, static_cast<int>(unused.size()) - solids_without_shell);
+}
+
 /// The unit of the representations that hold solids; of any context where none does.
 void find_unit(const std::vector<Entity>& entities, StepText& found) {
     std::map<Number, std::string> unit_of_length, unit_of_context;
@@ -401,33 +438,15 @@ base::Result<StepText> scan_step(std::string_view text, const std::string& path)
         if (from < data && to < data) found.schema = decoded(text.substr(from + 1, to - from - 1));
     }
 
-    std::vector<Entity> entities;
-    Scanner scanner(text.substr(data));
-    for (Entity entity; scanner.next(entity);)
-        if (is_wanted(entity)) entities.push_back(std::move(entity));
-
+    std::vector<Entity> entities = wanted_entities(text.substr(data));
+    const int shells_without_solid = mend_keywords(text.substr(data), entities);
     Assembly assembly(entities);
     found.broken_placements = assembly.broken_placements();
-    std::map<Number, bool> shell_is_used;
-    for (const Entity& e : entities)
-        if (e.is("CLOSED_SHELL")) shell_is_used[e.number] = false;
-    int solids_without_shell = 0;
     for (const Entity& e : entities) {
-        const bool solid = is_solid(e);
-        bool has_shell = false;
-        if (solid || e.is("ORIENTED_CLOSED_SHELL") || e.is("SHELL_BASED_SURFACE_MODEL"))
-            for (const Number reference : e.references)
-                if (const auto shell = shell_is_used.find(reference); shell != shell_is_used.end())
-                    shell->second = has_shell = true;
-        if (solid) found.solids.push_back(assembly.solid(e));
-        if (e.is("MANIFOLD_SOLID_BREP") && !has_shell) ++solids_without_shell;
+        if (is_solid(e)) found.solids.push_back(assembly.solid(e));
         if (e.is("TESSELLATED_SOLID")) ++found.tessellated_solids;
     }
-    // A closed shell that nothing uses was a solid before its line was damaged.
-    const auto unused =
-        std::count_if(shell_is_used.begin(), shell_is_used.end(), [](const auto& shell) { return !shell.second; });
-    for (auto i = static_cast<std::ptrdiff_t>(solids_without_shell); i < unused; ++i) found.solids.push_back({});
-
+    found.solids.resize(found.solids.size() + static_cast<std::size_t>(shells_without_solid));
     find_unit(entities, found);
     return found;
 }

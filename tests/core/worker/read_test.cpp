@@ -248,8 +248,12 @@ TEST_F(ReadStep, PlacementOfAMissingPartIsRemarked) {
 TEST_F(ReadStep, TenThousandSolidsOpen) {
     StepWriter step;
     const auto part = step.part("clip", {step.box({5, 5, 5})});
+    const auto row = step.part("row", {}, "SHAPE_REPRESENTATION");
     const auto root = step.part("mat", {}, "SHAPE_REPRESENTATION");
-    for (int i = 0; i < 10'000; ++i) step.place(root, part, {10.0 * (i % 100), 10.0 * (i / 100), 0});
+    for (int i = 0; i < 100; ++i) {
+        step.place(row, part, {10.0 * i, 0, 0});
+        step.place(root, row, {0, 10.0 * i, 0});
+    }
     const auto bodies = space::read_step(file(step.text()));
     ASSERT_TRUE(bodies.ok()) << bodies.error().text.id;
     EXPECT_EQ(bodies->bodies.size(), 10'000u);

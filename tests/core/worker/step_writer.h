@@ -117,7 +117,7 @@ class StepWriter {
         const int map = add("REPRESENTATION_MAP(" + list({origin_, representation}) + ")");
         const int x = direction({-1, 0, 0}), y = direction({0, 1, 0}), z = direction({0, 0, 1}), at = point({0, 0, 0});
         const int operation =
-            add("CARTESIAN_TRANSFORMATION_OPERATOR_3D('',''," + list({x, y, at}) + ",1.," + ref(z) + ")");
+            add("CARTESIAN_TRANSFORMATION_OPERATOR_3D('','',''," + list({x, y, at}) + ",1.," + ref(z) + ")");
         return add("MAPPED_ITEM(''," + list({map, operation}) + ")");
     }
 
