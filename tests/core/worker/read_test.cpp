@@ -193,6 +193,30 @@ TEST_F(ReadStep, MirroredPlacementBecomesAMirroredShape) {
     EXPECT_EQ(mirrored, 1);
 }
 
+TEST_F(ReadStep, SplineThatIsNearlyAPlaneIsDescribedAsOneWithItsResidual) {
+    const auto top = [&](double bulge) {
+        StepWriter step;
+        step.part("plate", {step.box({60, 40, 10}, bulge)});
+        const auto bodies = space::read_step(file(step.text()));
+        EXPECT_TRUE(bodies.ok());
+        const space::Solid& solid = *bodies->solids[0];
+        // The bulge is the square of 4 s (1 - s) averaged over both ways: (2/3)^2 of its height.
+        EXPECT_NEAR(solid.volume_mm3, 60 * 40 * (10 + bulge * 4 / 9), 0.05);
+        EXPECT_TRUE(solid.valid);
+        for (const space::Face& face : solid.faces)
+            if (face.centroid.z() > 9.9) return face.surface;
+        return space::Surface{};
+    };
+    const space::Surface flat = top(0), bent = top(0.03), bulging = top(0.5);
+    EXPECT_EQ(flat.kind, space::SurfaceKind::plane);
+    EXPECT_NEAR((flat.axis - Vec3::UnitZ()).norm(), 0, 1e-9) << "out of the material";
+    EXPECT_NEAR(flat.residual_mm, 0, 1e-9);
+    EXPECT_EQ(bent.kind, space::SurfaceKind::plane);
+    EXPECT_GT(bent.residual_mm, 0.005);
+    EXPECT_LE(bent.residual_mm, 0.03);
+    EXPECT_EQ(bulging.kind, space::SurfaceKind::spline);
+}
+
 TEST_F(ReadStep, NamesKeepTheirLetters) {
     StepWriter step;
     step.part("\\X2\\00DC\\X0\\bergang d''angle", {step.box({1, 1, 1})});

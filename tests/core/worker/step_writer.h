@@ -2,6 +2,7 @@
 
 #include <array>
 #include <cstdio>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -37,8 +38,9 @@ class StepWriter {
                         "))REPRESENTATION_CONTEXT('',''))");
     }
 
-    /// The faces of a box from the origin to `size`, as a closed shell.
-    int box_shell(const std::array<double, 3>& size) {
+    /// The faces of a box from the origin to `size`, as a closed shell. With `bulge` the top is a spline whose middle
+    /// stands out by that much; 0 makes it a flat one.
+    int box_shell(const std::array<double, 3>& size, std::optional<double> bulge = {}) {
         std::array<int, 8> vertices{}, points{};
         std::array<std::array<double, 3>, 8> corner{};
         for (int i = 0; i < 8; ++i) {
@@ -70,13 +72,15 @@ class StepWriter {
             const int loop = add("EDGE_LOOP('',(" + list(around) + "))");
             const int bound = add("FACE_OUTER_BOUND(''," + ref(loop) + ",.T.)");
             const std::array<double, 3>& n = normals[f];
-            const int plane = add("PLANE(''," + ref(axes(corner[loops[f][0]], n, {n[1] + n[2], n[2], n[0]})) + ")");
-            faces.push_back(add("ADVANCED_FACE('',(" + ref(bound) + ")," + ref(plane) + ",.T.)"));
+            const int surface =
+                f == 1 && bulge ? spline_top(size, *bulge)
+                                : add("PLANE(''," + ref(axes(corner[loops[f][0]], n, {n[1] + n[2], n[2], n[0]})) + ")");
+            faces.push_back(add("ADVANCED_FACE('',(" + ref(bound) + ")," + ref(surface) + ",.T.)"));
         }
         return add("CLOSED_SHELL('',(" + list(faces) + "))");
     }
-    int box(const std::array<double, 3>& size, const std::string& name = "") {
-        return add("MANIFOLD_SOLID_BREP('" + name + "'," + ref(box_shell(size)) + ")");
+    int box(const std::array<double, 3>& size, std::optional<double> bulge = {}) {
+        return add("MANIFOLD_SOLID_BREP(''," + ref(box_shell(size, bulge)) + ")");
     }
 
     struct Part {
@@ -138,6 +142,18 @@ class StepWriter {
     }
 
   private:
+    int spline_top(const std::array<double, 3>& size, double bulge) {
+        std::string rows;
+        for (int i = 0; i < 3; ++i) {
+            std::vector<int> row;
+            // Of degree 2 both ways, the surface takes a quarter of the middle pole's height.
+            for (int k = 0; k < 3; ++k)
+                row.push_back(point({size[0] * i / 2, size[1] * k / 2, size[2] + (i == 1 && k == 1 ? 4 * bulge : 0)}));
+            rows += (i ? ",(" : "(") + list(row) + ")";
+        }
+        return add("B_SPLINE_SURFACE_WITH_KNOTS('',2,2,(" + rows +
+                   "),.UNSPECIFIED.,.F.,.F.,.F.,(3,3),(3,3),(0.,1.),(0.,1.),.UNSPECIFIED.)");
+    }
     static std::string triple(const std::array<double, 3>& v) {
         std::array<char, 96> text{};
         std::snprintf(text.data(), text.size(), "(%.6f,%.6f,%.6f)", v[0], v[1], v[2]);
