@@ -550,7 +550,7 @@ class Reading {
         bool sign = false;
         for (const std::string_view unit : {"°", "degrees", "deg"}) {
             if (word.ends_with(unit) && word.size() > unit.size()) {
-                word.resize(word.size() - unit.size());
+                word.erase(word.size() - unit.size());
                 sign = true;
                 break;
             }
