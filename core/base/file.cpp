@@ -48,6 +48,12 @@ bool write_all(int fd, std::string_view content) {
     return true;
 }
 
+Result<void> write_stream(const std::string& path, std::string_view content) {
+    Descriptor stream(::open(path.c_str(), O_WRONLY | O_CLOEXEC));
+    if (stream.get() >= 0 && write_all(stream.get(), content) && stream.close()) return {};
+    return file_error(errno == ENOSPC ? "file.disk_full" : "file.cannot_write", path);
+}
+
 fs::path program_folder() {
     std::error_code error;
     const fs::path program = fs::read_symlink("/proc/self/exe", error);
@@ -57,6 +63,7 @@ fs::path program_folder() {
 }  // namespace
 
 Result<std::string> read_file(const std::string& path, std::size_t limit_bytes) {
+    if (path.empty()) return file_error("file.no_name", path);
     struct stat status {};
     if (::stat(path.c_str(), &status) != 0)
         return file_error(errno == ENOENT ? "file.not_there" : "file.cannot_read", path);
@@ -80,17 +87,22 @@ Result<std::string> read_file(const std::string& path, std::size_t limit_bytes) 
 
 Result<void> write_file(const std::string& path, std::string_view content) {
     std::error_code ignored;
+    if (path.empty()) return file_error("file.no_name", path);
     if (fs::is_directory(path, ignored)) return file_error("file.is_directory_save", path);
-    std::string scratch = path + ".XXXXXX";
+    // A device or pipe is written to, never replaced; behind a link its target is replaced, not the link.
+    if (fs::exists(path, ignored) && !fs::is_regular_file(path, ignored)) return write_stream(path, content);
+    const fs::path real = fs::is_symlink(path, ignored) ? fs::canonical(path, ignored) : fs::path{};
+    const std::string target = real.empty() ? path : real.string();
+    std::string scratch = target + ".XXXXXX";
     Descriptor file(::mkostemp(scratch.data(), O_CLOEXEC));
     if (file.get() < 0) return file_error(errno == ENOENT ? "file.no_folder" : "file.cannot_write", path);
     // mkostemp gives 0600; a replaced file keeps its own mode, a new one gets the usual one.
     struct stat old {};
     const mode_t mask = ::umask(0);
     ::umask(mask);
-    const mode_t mode = ::stat(path.c_str(), &old) == 0 ? (old.st_mode & 07777u) : (0666u & ~mask);
+    const mode_t mode = ::stat(target.c_str(), &old) == 0 ? (old.st_mode & 07777u) : (0666u & ~mask);
     const bool written = ::fchmod(file.get(), mode) == 0 && write_all(file.get(), content) &&
-                         ::fsync(file.get()) == 0 && file.close() && ::rename(scratch.c_str(), path.c_str()) == 0;
+                         ::fsync(file.get()) == 0 && file.close() && ::rename(scratch.c_str(), target.c_str()) == 0;
     if (!written) {
         const Error error = file_error(errno == ENOSPC ? "file.disk_full" : "file.cannot_write", path);
         ::unlink(scratch.c_str());

@@ -11,7 +11,7 @@ namespace setwright::base {
 Result<std::string> read_file(const std::string& path, std::size_t limit_bytes = std::size_t{4} << 30);
 
 /// Writes a new file beside `path`, flushes it to the disk and renames it over `path`: the old file stays whole
-/// whenever this fails (disk full, no permission, a directory in the way).
+/// whenever this fails (disk full, no permission, a directory in the way). A device or pipe is written to as it is.
 Result<void> write_file(const std::string& path, std::string_view content);
 
 /// Where tables, catalogue, translations, schema and font live: $SETWRIGHT_RESOURCES, else beside the installed
