@@ -38,7 +38,7 @@ int create(const Console& console, const NewOptions& options) {
     if (!shelf) return console.fail(shelf.error());
     base::Result<setup::WeldmentUse> weldment = setup::import_step(options.file);
     if (!weldment) return console.fail(weldment.error());
-    for (const base::Text& doubt : weldment->model->doubts) console.remark(doubt);
+    for (const base::Text& remark : setup::import_remarks(*weldment)) console.remark(remark);
 
     const setup::Setup setup = setup::new_job(std::move(*weldment), std::move(*table), std::move(*shelf));
     if (const base::Result<void> saved = setup::save_job(setup, options.job); !saved)

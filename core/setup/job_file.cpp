@@ -971,6 +971,10 @@ int nesting(std::string_view text) {
 
 /// The tree, or what is wrong with the text; a key given twice is a fault, for one of the two would be lost.
 base::Result<json> parse_text(std::string_view text, const std::string& where) {
+    // A STEP file, say: "damaged" would send the reader looking for a backup copy.
+    const std::size_t first = text.find_first_not_of(" \t\r\n");
+    if (first != std::string_view::npos && text[first] != '{' && text[first] != '[')
+        return base::bad_input({"job.not_a_job", {{"file", where}}});
     if (nesting(text) > deepest) return base::bad_input({"job.too_deep", {{"file", where}}});
     std::vector<std::set<std::string>> keys;
     std::string twice;
@@ -1080,12 +1084,8 @@ base::Result<void> import_model(Setup& setup, WeldmentUse& use, const base::Prog
     remark("job.pieces_new", matched.pieces_new);
     remark("job.seams_gone", matched.seams_gone);
     remark("job.seams_new", matched.seams_new);
-    if (model.pieces.size() >= many_pieces) remark("job.many_pieces", model.pieces.size());
-    remark("job.doubts",
-           static_cast<std::size_t>(std::count_if(model.pieces.begin(), model.pieces.end(),
-                                                  [](const weldment::Piece& p) { return !p.doubts.empty(); })));
-    for (const Text& doubt : model.doubts) remarks.push_back(doubt);
     use.model = std::make_shared<const weldment::Weldment>(std::move(model));
+    for (Text& read : import_remarks(use)) remarks.push_back(std::move(read));
     return {};
 }
 
@@ -1143,6 +1143,19 @@ base::Result<WeldmentUse> import_step(const std::string& path, const base::Progr
     freeze(use, *model);
     use.model = std::move(model);
     return use;
+}
+
+std::vector<base::Text> import_remarks(const WeldmentUse& use) {
+    const std::vector<weldment::Piece>& pieces = use.model->pieces;
+    std::vector<Text> remarks;
+    const auto remark = [&](const char* sentence, std::ptrdiff_t count) {
+        remarks.push_back({sentence, {{"model", use.file_name}, {"count", static_cast<std::int64_t>(count)}}});
+    };
+    if (pieces.size() >= many_pieces) remark("job.many_pieces", std::ssize(pieces));
+    const auto doubtful = std::count_if(pieces.begin(), pieces.end(), [](const auto& p) { return !p.doubts.empty(); });
+    if (doubtful > 0) remark("job.doubts", doubtful);
+    remarks.insert(remarks.end(), use.model->doubts.begin(), use.model->doubts.end());
+    return remarks;
 }
 
 }  // namespace setwright::setup

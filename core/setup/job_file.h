@@ -29,4 +29,7 @@ base::Result<void> save_job(const Setup& setup, const std::string& path);
 /// Reads a STEP file into a weldment ready for a job.
 base::Result<WeldmentUse> import_step(const std::string& path, const base::Progress& job = {});
 
+/// What to know of a model as it was read, one sentence each: that it is large, that there are doubts.
+std::vector<base::Text> import_remarks(const WeldmentUse& use);
+
 }  // namespace setwright::setup

@@ -252,7 +252,7 @@ TEST(JobFile, WhatIsNoJobIsRefused) {
         return opened ? std::string() : opened.error().text.id;
     };
     EXPECT_EQ(error(""), "job.damaged");
-    EXPECT_EQ(error("ISO-10303-21;"), "job.damaged");
+    EXPECT_EQ(error("ISO-10303-21;"), "job.not_a_job");
     EXPECT_EQ(error("{}"), "job.not_a_job");
     EXPECT_EQ(error("[1]"), "job.not_a_job");
     EXPECT_EQ(error(R"({"format": "setwright-shelf", "version": 1})"), "job.not_a_job");
