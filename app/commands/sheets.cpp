@@ -1,7 +1,9 @@
 #include "core/sheet/pages.h"
 
 #include <QGuiApplication>
+#include <QTemporaryDir>
 #include <cstdio>
+#include <cstdlib>
 #include <filesystem>
 
 #include "app/commands/job.h"
@@ -20,6 +22,9 @@ base::Result<void> write_pages(const std::vector<sheet::Page>& pages, const fs::
         int argc = 1;
         char name[] = "setwright";
         char* argv[] = {name, nullptr};
+        // Qt complains on standard error about a missing or foreign runtime folder, which nothing here needs.
+        const QTemporaryDir runtime;
+        if (runtime.isValid()) ::setenv("XDG_RUNTIME_DIR", runtime.path().toLocal8Bit().constData(), 1);
         const QGuiApplication fonts_need_it(argc, argv);
         return write_pdf(pages, out.string(), title);
     }
@@ -42,6 +47,8 @@ int sheets(const Console& console, const SheetsOptions& options) {
         return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_pages", {{"kind", kind}}}});
     if (kind != ".pdf" && kind != ".svg")
         return console.fail(base::bad_input({"cli.unknown_pages", {{"file", options.out}}}));
+    if (!options.units.empty() && options.units != "mm" && options.units != "in")
+        return console.fail(base::bad_input({"cli.bad_units", {{"value", options.units}}}));
 
     const base::Result<setup::Setup> setup = open(console, options.job);
     if (!setup) return console.fail(setup.error());
