@@ -13,6 +13,8 @@ int shelf(const Console& console, const ShelfOptions& options) {
         int have = setup->shelf.have(component->id);
         if (component->handed)
             have = setup->shelf.have(component->id + ":left") + setup->shelf.have(component->id + ":right");
+        // Loose clamps fit every table; those of the other unit are only in the way unless the shop has them.
+        if (have == 0 && component->nominal != setup->table.nominal) continue;
         console.say({"cli.shelf_line",
                      {{"id", component->id},
                       {"name", std::vector{base::Text{std::string("family.") + shop::key(component->family), {}}}},
