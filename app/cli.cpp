@@ -1,7 +1,12 @@
 #include "app/cli.h"
 
+#include <fcntl.h>
+#include <unistd.h>
+
 #include <CLI/CLI.hpp>
+#include <cstdlib>
 #include <exception>
+#include <filesystem>
 #include <iostream>
 
 #include "app/commands/commands.h"
@@ -30,6 +35,7 @@ struct Options {
     SheetsOptions sheets;
     ShelfOptions shelf;
     NotYet not_yet;
+    std::string to_open;
 };
 
 CLI::Option* add_stage(CLI::App* command, int& stage) {
@@ -103,7 +109,7 @@ void add_sheets(CLI::App& cli, SheetsOptions& o) {
     c->add_option("JOB", o.job, "job file")->required();
     c->add_option("-o,--out", o.out, "OUT.pdf, or OUT.svg for one file a page (OUT-01.svg, …)")->required();
     c->add_option("--paper", o.paper, "A4, A3, letter or tabloid; else the job's");
-    c->add_option("--units", o.units, "mm or in; else the job's")->check(CLI::IsMember({"mm", "in"}));
+    c->add_option("--units", o.units, "mm or in; else the job's");
 }
 
 void add_shelf(CLI::App& cli, ShelfOptions& o) {
@@ -138,24 +144,59 @@ int run_command(const Console& console, const CLI::App& cli, const Options& opti
     if (name == "check") return check(console, options.check);
     if (name == "sheets") return sheets(console, options.sheets);
     if (name == "shelf") return shelf(console, options.shelf);
-    if (name.empty()) return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_window", {}}});
+    if (name.empty()) {
+        std::error_code ignored;
+        if (!options.to_open.empty() && !std::filesystem::exists(options.to_open, ignored))
+            return console.fail(base::bad_input({"cli.no_command", {{"word", options.to_open}}}));
+        return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_window", {}}});
+    }
     return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_command", {{"command", name}}}});
+}
+
+/// One sentence for a command that cannot be understood; the library's own words are for programmers.
+base::Text misuse(const CLI::App& cli, const CLI::ParseError& error) {
+    const CLI::App* command = cli.get_subcommands().empty() ? &cli : cli.get_subcommands().front();
+    const std::string name = command == &cli ? "" : command->get_name() + " ";
+    const std::string said = error.what();
+    if (dynamic_cast<const CLI::ExtrasError*>(&error)) {
+        const std::vector<std::string> left = cli.remaining(true);
+        return {"cli.not_expected", {{"word", left.empty() ? "" : left.front()}, {"command", name}}};
+    }
+    if (dynamic_cast<const CLI::ConversionError*>(&error))
+        return {"cli.not_a_number", {{"said", said.substr(said.find(": ") + 2)}, {"command", name}}};
+    if (dynamic_cast<const CLI::ArgumentMismatch*>(&error))
+        return {"cli.no_value", {{"option", said.substr(0, said.find(':'))}, {"command", name}}};
+    if (dynamic_cast<const CLI::RequiredError*>(&error))
+        return {"cli.missing", {{"what", said.substr(0, said.find(' '))}, {"command", name}}};
+    return {"cli.not_understood", {{"reason", said}, {"command", name}}};
+}
+
+/// A closed standard stream would hand its number to the next file that is opened, and an answer be written into it.
+void keep_standard_streams() {
+    for (const int stream : {STDIN_FILENO, STDOUT_FILENO, STDERR_FILENO})
+        if (::fcntl(stream, F_GETFD) < 0 && ::open("/dev/null", stream == STDIN_FILENO ? O_WRONLY : O_RDONLY) < 0)
+            std::_Exit(exit_bad_input);
 }
 
 }  // namespace
 
 int run(int argc, char** argv) {
+    keep_standard_streams();
     // Every command works without a display, whatever the environment says.
     ::setenv("QT_QPA_PLATFORM", "offscreen", 1);
     const Console console(base::TextCatalogue::load(base::resource_dir() + "/translations/en"));
+    if (console.texts().sentences().empty()) {
+        std::cerr << "The folder " << base::resource_dir()
+                  << " does not hold Setwright's files: install Setwright again.\n";
+        return exit_bad_input;
+    }
 
     CLI::App cli("Plans how a weldment is held on a hole-grid welding table and prints the set-up drawing.",
                  "setwright");
     cli.set_version_flag("--version", "setwright " SETWRIGHT_VERSION);
     cli.require_subcommand(0, 1);
     Options options;
-    std::string to_open;
-    cli.add_option("FILE", to_open, "job or STEP file to open in the window (not in this version)");
+    cli.add_option("FILE", options.to_open, "job or STEP file to open in the window (not in this version)");
     add_inspect(cli, options.inspect);
     add_new(cli, options.create);
     add_lay(cli, options.lay);
@@ -168,11 +209,16 @@ int run(int argc, char** argv) {
     add_not_yet(cli, options.not_yet);
     try {
         cli.parse(argc, argv);
+    } catch (const CLI::Success& asked) {
+        return cli.exit(asked) == 0 ? exit_good : exit_bug;
     } catch (const CLI::ParseError& error) {
-        return cli.exit(error) == 0 ? exit_good : exit_bad_input;
+        return console.fail(base::bad_input(misuse(cli, error)));
     }
     try {
-        return run_command(console, cli, options);
+        const int code = run_command(console, cli, options);
+        std::cout.flush();
+        if (!std::cout) return console.fail(base::bad_input({"cli.answer_lost", {}}));
+        return code;
     } catch (const std::exception& error) {
         std::cerr << "setwright: our mistake, not yours: " << error.what() << '\n';
         return exit_bug;
