@@ -39,8 +39,9 @@ struct Packer {
 
 /// One complete, fixed way to sit; integers only, the pose is derived.
 ///
-/// On a host with holes: X_TC = X_TH · Trans(col·pitch_x, row·pitch_y, packers under) · Rz(atan2(q·pitch_y, p·pitch_x)).
-/// On a host without holes: along and across in tenths of a millimetre from the face's named edges, turn in 15° steps.
+/// On a host with holes: X_TC = X_TH · Trans(col·pitch_x, row·pitch_y, packers under) · Rz(atan2(q·pitch_y,
+/// p·pitch_x)). On a host without holes: along and across in tenths of a millimetre from the face's named edges, turn
+/// in 15° steps.
 struct Seat {
     Host host;
     shop::Hole hole;

@@ -23,6 +23,7 @@ struct ProjectedLine {
 
 /// View frame X_TV: looks along -z of V, x right, y up. Polygonal hidden lines at mesh accuracy: sharp edges and
 /// outlines only, segments chained, coincident ones given once. Order is fixed by tag, then geometry.
-base::Result<std::vector<ProjectedLine>> project(const std::vector<ProjectedBody>& bodies, const Pose& X_TV, bool with_hidden);
+base::Result<std::vector<ProjectedLine>> project(const std::vector<ProjectedBody>& bodies, const Pose& X_TV,
+                                                 bool with_hidden);
 
 }  // namespace setwright::space

@@ -13,7 +13,8 @@ namespace setwright::space {
 
 enum class SurfaceKind { plane, cylinder, cone, sphere, torus, spline, other };
 
-/// What a face lies on. A spline that is a plane or cylinder within `exact_face_mm` is described as that, with residual.
+/// What a face lies on. A spline that is a plane or cylinder within `exact_face_mm` is described as that, with
+/// residual.
 struct Surface {
     SurfaceKind kind = SurfaceKind::other;
     /// plane: a point of it; cylinder, cone: a point of the axis; sphere, torus: centre.
@@ -88,7 +89,8 @@ class Brep {
     static Brep box(const Vec3& min, const Vec3& max);
     static Brep cylinder(const Vec3& from, const Vec3& to, double radius_mm);
     /// Counter-clockwise outline and clockwise holes in the local xy plane of X, from local z0 to z1.
-    static base::Result<Brep> prism(const Polygon2& outline, const std::vector<Polygon2>& holes, double z0_mm, double z1_mm, const Pose& X = {});
+    static base::Result<Brep> prism(const Polygon2& outline, const std::vector<Polygon2>& holes, double z0_mm,
+                                    double z1_mm, const Pose& X = {});
     static base::Result<Brep> cut(const Brep& from, const Brep& what);
     /// Several bodies as one.
     static Brep together(const std::vector<Brep>& parts);

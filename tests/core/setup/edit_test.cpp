@@ -223,7 +223,7 @@ TEST(Edit, AHostIsRemovedOnlyWithItsGuestsAndTheyAreNamed) {
     const auto refused = remove(two.setup, two.stage, two.host);
     ASSERT_FALSE(refused.ok());
     EXPECT_EQ(base::TextCatalogue::load(SETWRIGHT_RESOURCES_DIR "/translations/en").render(refused.error().text),
-              "2 stands on 1: remove it first, or remove all together.");
+              "Block 2 stands on block 1: remove it first, or remove all together.");
     const auto all = remove(two.setup, two.stage, two.host, true);
     ASSERT_TRUE(all.ok());
     EXPECT_TRUE(all->stages[0].placements.empty());
