@@ -196,8 +196,13 @@ base::Result<json> parse_object(std::string_view text, const std::string& where)
         json value = json::parse(text);
         if (value.is_object()) return value;
         return base::bad_input({"shop.not_an_object", {{"file", where}}});
-    } catch (const json::exception& error) {
-        return base::bad_input({"shop.not_json", {{"file", where}, {"reason", std::string(error.what())}}});
+    } catch (const json::parse_error& error) {
+        const std::size_t at = std::min(error.byte, text.size());
+        const auto line = 1 + std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(at), '\n');
+        return base::bad_input({"shop.not_json", {{"file", where}, {"line", static_cast<std::int64_t>(line)}}});
+    } catch (const json::exception&) {
+        // A number that no double holds.
+        return base::bad_input({"shop.not_json", {{"file", where}, {"line", std::int64_t{1}}}});
     }
 }
 
