@@ -13,8 +13,9 @@ int shelf(const Console& console, const ShelfOptions& options) {
         int have = setup->shelf.have(component->id);
         if (component->handed)
             have = setup->shelf.have(component->id + ":left") + setup->shelf.have(component->id + ":right");
-        // Loose clamps fit every table; those of the other unit are only in the way unless the shop has them.
-        if (have == 0 && component->nominal != setup->table.nominal) continue;
+        // Loose clamps and packers fit every table; what the shop has none of is only in the way here.
+        if (have == 0 && (component->nominal != setup->table.nominal || component->family == shop::Family::packer))
+            continue;
         console.say({"cli.shelf_line",
                      {{"id", component->id},
                       {"name", std::vector{base::Text{std::string("family.") + shop::key(component->family), {}}}},
