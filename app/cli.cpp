@@ -54,6 +54,7 @@ void add_new(CLI::App& cli, NewOptions& o) {
     c->add_option("-o,--out", o.job, "job file to write")->required();
     c->add_option("--table", o.table, "table: grid50, grid100, grid2in, grid80, or a table file")
         ->capture_default_str();
+    c->add_flag("--force", o.force, "write over a job that is there");
     c->add_option("--shelf", o.shelf, "what the shop owns: a shelf file; else the table's starter shelf");
 }
 

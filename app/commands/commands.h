@@ -44,6 +44,8 @@ struct NewOptions {
     std::string table = "grid50";
     /// Empty: the starter shelf of the table.
     std::string shelf;
+    /// Write over a file that is there.
+    bool force = false;
 };
 int create(const Console& console, const NewOptions& options);
 

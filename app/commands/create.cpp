@@ -1,3 +1,5 @@
+#include <filesystem>
+
 #include "app/commands/job.h"
 #include "core/base/file.h"
 #include "core/setup/edit.h"
@@ -32,6 +34,9 @@ base::Result<shop::Shelf> find_shelf(const std::string& id, const shop::Table& t
 }  // namespace
 
 int create(const Console& console, const NewOptions& options) {
+    std::error_code ignored;
+    if (!options.force && std::filesystem::is_regular_file(options.job, ignored))
+        return console.fail(base::bad_input({"cli.job_exists", {{"job", options.job}}}));
     base::Result<shop::Table> table = find_table(options.table);
     if (!table) return console.fail(table.error());
     base::Result<shop::Shelf> shelf = find_shelf(options.shelf, *table);

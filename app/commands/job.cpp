@@ -1,5 +1,7 @@
 #include "app/commands/job.h"
 
+#include "core/base/file.h"
+
 namespace setwright::app {
 
 base::Result<setup::Setup> open(const Console& console, const std::string& path) {
@@ -31,6 +33,7 @@ base::Result<setup::PieceId> piece_id(const setup::Setup& setup, const std::stri
 
 int edit_job(const Console& console, const std::string& path, int stage,
              const std::function<base::Result<Edited>(const setup::Setup&, setup::StageId)>& edit) {
+    const base::FolderLock alone(path);
     const base::Result<setup::Setup> before = open(console, path);
     if (!before) return console.fail(before.error());
     const base::Result<setup::StageId> id = stage_id(*before, stage);

@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <openssl/evp.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 #include <zlib.h>
@@ -109,6 +110,16 @@ Result<void> write_file(const std::string& path, std::string_view content) {
         return error;
     }
     return {};
+}
+
+FolderLock::FolderLock(const std::string& path)
+    : folder_(::open(fs::absolute(path).parent_path().c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC)) {
+    while (folder_ >= 0 && ::flock(folder_, LOCK_EX) != 0 && errno == EINTR) {
+    }
+}
+
+FolderLock::~FolderLock() {
+    if (folder_ >= 0) ::close(folder_);
 }
 
 std::string resource_dir() {

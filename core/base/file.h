@@ -14,6 +14,19 @@ Result<std::string> read_file(const std::string& path, std::size_t limit_bytes =
 /// whenever this fails (disk full, no permission, a directory in the way). A device or pipe is written to as it is.
 Result<void> write_file(const std::string& path, std::string_view content);
 
+/// While it lives, nobody else holds the lock of the folder that `path` lies in: for reading a file, changing it and
+/// writing it back. Waits for its turn; where a folder cannot be locked it does nothing.
+class FolderLock {
+  public:
+    explicit FolderLock(const std::string& path);
+    FolderLock(const FolderLock&) = delete;
+    FolderLock& operator=(const FolderLock&) = delete;
+    ~FolderLock();
+
+  private:
+    int folder_;
+};
+
 /// Where tables, catalogue, translations, schema and font live: $SETWRIGHT_RESOURCES, else beside the installed
 /// program (../share/setwright), else the source tree it was built from.
 std::string resource_dir();

@@ -228,6 +228,7 @@ class StageLocating {
     std::vector<Finding> run(const std::vector<setup::Posed>& posed) {
         for (std::size_t i = 0; i < bodies_.size(); ++i) check_body(i);
         check_faces(posed);
+        check_clamps(posed);
         return std::move(findings_);
     }
 
@@ -279,12 +280,19 @@ class StageLocating {
         const auto found = locating_contacts(index);
         const std::vector<Subject> subjects(body.pieces.begin(), body.pieces.end());
         if (body.held_by == setup::HeldBy::by_hand) {
-            add("locating.by_hand", Verdict::pass, {"locating.by_hand", {{"piece", names(body)}}}).subjects = subjects;
+            check_by_hand(index, subjects);
             return;
         }
         std::vector<Vec3> points, normals;
         std::set<Source> sources;
+        std::vector<Text> loose, by_hand;
         for (const Contact* contact : found) {
+            if (contact->other && !held_.contains(body_of_.at(*contact->other))) {
+                add_once(loose, name(*contact->other));
+                continue;
+            }
+            if (contact->other && bodies_[body_of_.at(*contact->other)].held_by == setup::HeldBy::by_hand)
+                add_once(by_hand, name(*contact->other));
             for (const Vec3& p : row_points(*contact)) {
                 points.push_back(p);
                 normals.push_back(contact->normal_T);
@@ -292,6 +300,7 @@ class StageLocating {
             sources.insert(source(*contact));
         }
         const Location location = locate(points, normals);
+        if (location.rank == 6) held_.insert(index);
         std::vector<Text> by;
         for (const Source& s : sources) by.push_back(name(s));
 
@@ -309,7 +318,13 @@ class StageLocating {
         answer.measured = location.rank;
         answer.limit = 6;
         if (!points.empty()) answer.at_T = location.about_T;
+        if (location.rank < 6 && !loose.empty())
+            answer.cure = {"locating.hold_first", {{"by", loose}, {"piece", names(body)}}};
         findings_.back() = std::move(answer);
+        if (location.rank == 6 && !by_hand.empty())
+            add("locating.on_by_hand", Verdict::warn,
+                {"locating.on_by_hand", {{"piece", names(body)}, {"by", by_hand}}})
+                .subjects = subjects;
 
         const bool on_a_piece =
             std::any_of(sources.begin(), sources.end(), [](const Source& s) { return s.piece.has_value(); });
@@ -319,6 +334,65 @@ class StageLocating {
         }
         check_held_twice(body, found);
         check_one_flat(body, found);
+    }
+
+    static void add_once(std::vector<Text>& list, Text text) {
+        if (std::find(list.begin(), list.end(), text) == list.end()) list.push_back(std::move(text));
+    }
+
+    /// Marks say where it goes; something must still carry it.
+    void check_by_hand(std::size_t index, const std::vector<Subject>& subjects) {
+        const std::vector<Text> piece = names(bodies_[index]);
+        const auto touches = [&](const std::optional<PieceId>& id) { return id && body_of_.at(*id) == index; };
+        const bool carried = std::any_of(contacts_.begin(), contacts_.end(), [&](const Contact& contact) {
+            return touches(contact.piece) || touches(contact.other);
+        });
+        if (carried) {
+            held_.insert(index);
+            add("locating.by_hand", Verdict::pass, {"locating.by_hand", {{"piece", piece}}}).subjects = subjects;
+        } else {
+            add("locating.by_hand", Verdict::fail, {"locating.by_hand_in_the_air", {{"piece", piece}}}).subjects =
+                subjects;
+        }
+    }
+
+    /// A clamp, pusher or magnet is there to press: its pad must meet a piece within its stroke.
+    void check_clamps(const std::vector<setup::Posed>& posed) {
+        std::map<PlacementId, double> strokes;
+        double longest_mm = 0;
+        for (const setup::Posed& placement : posed) {
+            const shop::Component* component = setup_.find_component(stage_.find(placement.id)->component);
+            const bool presses =
+                !placement.faces.empty() && std::none_of(placement.faces.begin(), placement.faces.end(),
+                                                         [](const setup::PosedFace& face) { return face.locates; });
+            if (!presses || component == nullptr || !component->clamp) continue;
+            strokes[placement.id] = component->clamp->stroke_mm;
+            longest_mm = std::max(longest_mm, component->clamp->stroke_mm);
+        }
+        if (strokes.empty()) return;
+        std::map<PlacementId, std::vector<Text>> pressed;
+        for (const Contact& near : contacts_within(setup_, stage_, posed, longest_mm + limits::contact_mm)) {
+            if (!near.placement || near.locates) continue;
+            const auto stroke = strokes.find(*near.placement);
+            if (stroke == strokes.end() || near.gap_mm < -limits::contact_mm ||
+                near.gap_mm > stroke->second + limits::contact_mm)
+                continue;
+            add_once(pressed[*near.placement], name(near.piece));
+        }
+        std::vector<Text> good;
+        for (const auto& [id, stroke_mm] : strokes) {
+            if (pressed.contains(id)) {
+                good.push_back(name(id));
+                continue;
+            }
+            Finding& finding = add("holding.clamp", Verdict::fail,
+                                   {"holding.presses_nothing",
+                                    {{"block", std::vector{name(id)}}, {"stroke", base::LengthArg{stroke_mm}}}});
+            finding.subjects = {id};
+            finding.limit = stroke_mm;
+            finding.unit = "mm";
+        }
+        if (good.size() == strokes.size()) add("holding.clamp", Verdict::pass, {"holding.presses", {{"blocks", good}}});
     }
 
     /// One direction from which rigid sources push.
@@ -496,6 +570,8 @@ class StageLocating {
     std::vector<LaidBody> bodies_;
     std::map<PieceId, std::size_t> body_of_;
     std::set<PlacementId> rigid_;
+    /// Bodies that can move no way, or are set by hand on something: only these locate later ones.
+    std::set<std::size_t> held_;
     std::vector<Finding> findings_;
 };
 

@@ -273,6 +273,7 @@ Result<Setup> set_order(const Setup& setup, StageId id, std::vector<Step> order)
     if (!stage) return stage_unknown(id);
     const std::set<PieceId> pieces = pieces_present(setup, *stage);
     std::set<StepId> given;
+    std::set<PieceId> loaded;
     for (const Stage& other : setup.stages)
         if (other.id != id)
             for (const Step& step : other.order) given.insert(step.id);
@@ -286,6 +287,10 @@ Result<Setup> set_order(const Setup& setup, StageId id, std::vector<Step> order)
             if (!pieces.contains(piece))
                 return base::bad_input(
                     {"edit.piece_not_in_stage", {{"piece", setup.piece_name(piece)}, {"stage", stage->name}}});
+        if (step.kind == StepKind::load)
+            for (const PieceId piece : step.pieces)
+                if (!loaded.insert(piece).second)
+                    return base::bad_input({"edit.loaded_twice", {{"piece", setup.piece_name(piece)}}});
         for (const SeamId seam : step.seams) {
             const bool known = std::any_of(setup.weldments.begin(), setup.weldments.end(),
                                            [&](const WeldmentUse& use) { return use.frozen_seams.contains(seam); });
