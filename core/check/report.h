@@ -47,5 +47,9 @@ struct PickLine {
 /// Over all stages together a component is needed as often as in the stage that needs most. By stock_id, hands apart.
 std::vector<PickLine> pick_list(const setup::Setup& setup);
 std::vector<Finding> check_shelf(const setup::Setup& setup);
+/// As a fitter calls it: family and size.
+base::Text component_name(const shop::Component& component);
+/// The same for anything the shelf counts (plates, bolts, dowels, hands); what the job does not know keeps its id.
+base::Text stock_name(const setup::Setup& setup, const std::string& stock_id);
 
 }  // namespace setwright::check

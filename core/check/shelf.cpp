@@ -46,6 +46,34 @@ Need need_of(const setup::Setup& setup, const setup::Stage& stage) {
 
 }  // namespace
 
+base::Text component_name(const shop::Component& component) {
+    return {"name.component",
+            {{"family", std::vector<base::Text>{{std::string("family.") + shop::key(component.family), {}}}},
+             {"size", component.size}}};
+}
+
+base::Text stock_name(const setup::Setup& setup, const std::string& stock_id) {
+    for (const char* hand : {"left", "right"}) {
+        const std::string ending = std::string(":") + hand;
+        if (!stock_id.ends_with(ending)) continue;
+        const std::string id = stock_id.substr(0, stock_id.size() - ending.size());
+        return {"name.handed",
+                {{"name", std::vector{stock_name(setup, id)}},
+                 {"hand", std::vector<base::Text>{{std::string("name.hand.") + hand, {}}}}}};
+    }
+    if (const shop::Component* component = setup.find_component(stock_id)) return component_name(*component);
+    for (const auto& [key, component] : setup.components) {
+        for (const shop::Plate& plate : component->plates) {
+            if (plate.stock_id == stock_id || component->id + ":" + plate.id == stock_id) {
+                return {"name.plate", {{"size", plate.id}}};
+            }
+        }
+        if (component->mount.bolt_stock_id == stock_id) return {"name.bolt", {{"id", stock_id}}};
+        if (component->mount.dowel_stock_id == stock_id) return {"name.dowel", {{"id", stock_id}}};
+    }
+    return {"name.unknown", {{"id", stock_id}}};
+}
+
 std::vector<PickLine> pick_list(const setup::Setup& setup) {
     std::map<std::string, PickLine> lines;
     for (const setup::Stage& stage : setup.stages) {
@@ -73,7 +101,9 @@ std::vector<Finding> check_shelf(const setup::Setup& setup) {
         finding.subjects = {line.stock_id};
         finding.measured = line.need;
         const std::map<std::string, base::TextArgument> arguments{
-            {"stock", line.stock_id}, {"need", std::int64_t{line.need}}, {"have", std::int64_t{line.have}}};
+            {"stock", std::vector{stock_name(setup, line.stock_id)}},
+            {"need", std::int64_t{line.need}},
+            {"have", std::int64_t{line.have}}};
         if (line.to_cut) {
             finding.rule = "shelf.to_cut";
             finding.verdict = Verdict::warn;

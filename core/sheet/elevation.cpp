@@ -98,7 +98,7 @@ base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Dr
             const double y = view(Vec2(0, table_y)).y();
             page.add(Line{{{frame.min.x() - 14, y}, {frame.max.x() + 34, y}}, Pen::frame, false, -1});
             const double x = frame.max.x() + 22;
-            const double step = 100;
+            const double step = job.options.unit.unit == base::LengthUnit::inch ? 4 * base::mm_per_inch : 100;
             page.add(Line{{{x, y}, {x, frame.max.y()}}, Pen::thin, false, -1});
             for (double h = step; h <= world.max.y() - table_y + 1; h += step) {
                 const double at = view(Vec2(0, table_y + h)).y();

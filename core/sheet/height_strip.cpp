@@ -1,7 +1,8 @@
-// Side view of every distinct stack that stands on the table, with the heights that matter.
+// Side view of every distinct stack, on the table or on a block's face, with the heights that matter.
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "core/base/limits.h"
 #include "core/sheet/scene.h"
@@ -15,11 +16,13 @@ namespace {
 /// Blocks that look the same from the side.
 struct Stack {
     std::vector<const Block*> blocks;
+    bool on_face = false;
+    /// Over the table, or off the face.
     double height_mm = 0;
     double scale = 1;
     std::vector<space::ProjectedLine> lines;
     Rect extent;
-    /// Heights over the table that get a figure: top, packers, where pieces touch.
+    /// Heights that get a figure: top, packers, where pieces touch.
     std::vector<double> levels;
     /// Where pieces touch it.
     std::optional<std::pair<double, double>> touches;
@@ -27,8 +30,15 @@ struct Stack {
 
 bool same_stack(const Block& a, const Block& b) {
     const setup::Seat &s = a.placement->seat, &t = b.placement->seat;
-    return a.placement->component == b.placement->component && s.plate == t.plate && s.packers == t.packers &&
-           s.setting == t.setting && s.hand == t.hand;
+    return s.host.kind == t.host.kind && a.placement->component == b.placement->component && s.plate == t.plate &&
+           s.packers == t.packers && s.setting == t.setting && s.hand == t.hand;
+}
+
+double packed_under(const Block& block) {
+    double sum = 0;
+    for (const setup::Packer& packer : block.placement->seat.packers)
+        if (packer.where == setup::Packer::Where::under) sum += packer.thickness_mm;
+    return sum;
 }
 
 void add_level(std::vector<double>& levels, double level) {
@@ -42,18 +52,16 @@ void add_level(std::vector<double>& levels, double level) {
 base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<Draft>& pages) {
     std::vector<Stack> stacks;
     for (const Block& block : scene.blocks) {
-        if (block.placement->seat.host.kind != setup::Host::Kind::table) continue;
+        const setup::Host::Kind host = block.placement->seat.host.kind;
+        if (host != setup::Host::Kind::table && host != setup::Host::Kind::placement) continue;
         const auto known = std::find_if(stacks.begin(), stacks.end(),
                                         [&](const Stack& s) { return same_stack(*s.blocks.front(), block); });
         if (known != stacks.end())
             known->blocks.push_back(&block);
         else
-            stacks.push_back({{&block}, block.posed.height_mm, 1, {}, {}, {}, {}});
+            stacks.push_back({{&block}, host == setup::Host::Kind::placement, 0, 1, {}, {}, {}, {}});
     }
     if (stacks.empty()) return {};
-    std::stable_sort(stacks.begin(), stacks.end(),
-                     [](const Stack& a, const Stack& b) { return a.height_mm < b.height_mm; });
-
     constexpr double picture = 52, cell = 65.5, text = 3.5;
     // Seen from the side with the facing to the right: C from its -y.
     const space::Pose X_CV = space::Pose::from_axes(Vec3::Zero(), Vec3(0, -1, 0), Vec3(1, 0, 0));
@@ -62,8 +70,8 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
         auto lines = space::project({{&block.brep, {}, 1}}, X_CV, false);
         if (!lines) return lines.error();
         stack.lines = std::move(*lines);
-        // Packers under the component lie below C's origin: the table is where the stack ends.
-        const double under = block.posed.X_TC.position().z();
+        // Packers under the component lie below C's origin: the host is where the stack ends.
+        const double under = packed_under(block);
         std::vector<Vec2> points;
         for (const auto& line : stack.lines) points.insert(points.end(), line.points.begin(), line.points.end());
         if (points.empty()) continue;
@@ -76,17 +84,20 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                 packed += packer.thickness_mm;
                 add_level(stack.levels, packed);
             }
+        stack.height_mm = stack.extent.max.y() + under;
         add_level(stack.levels, stack.height_mm);
         if (scene.report)
             for (const check::Contact& contact : scene.report->contacts) {
                 if (!contact.placement) continue;
-                const bool own = std::any_of(stack.blocks.begin(), stack.blocks.end(),
-                                             [&](const Block* b) { return b->placement->id == *contact.placement; });
-                if (!own) continue;
-                double low = contact.point_T.z(), high = low;
+                const auto own = std::find_if(stack.blocks.begin(), stack.blocks.end(),
+                                              [&](const Block* b) { return b->placement->id == *contact.placement; });
+                if (own == stack.blocks.end()) continue;
+                const space::Pose X_CT = (*own)->posed.X_TC.inverse();
+                const auto height = [&](const Vec3& p_T) { return (X_CT * p_T).z() + under; };
+                double low = height(contact.point_T), high = low;
                 for (const Vec3& p : contact.patch_T) {
-                    low = std::min(low, p.z());
-                    high = std::max(high, p.z());
+                    low = std::min(low, height(p));
+                    high = std::max(high, height(p));
                 }
                 if (!stack.touches) stack.touches = std::pair(low, high);
                 stack.touches->first = std::min(stack.touches->first, low);
@@ -98,6 +109,9 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
         }
         std::sort(stack.levels.begin(), stack.levels.end());
     }
+    std::stable_sort(stacks.begin(), stacks.end(), [](const Stack& a, const Stack& b) {
+        return std::pair(a.on_face, a.height_mm) < std::pair(b.on_face, b.height_mm);
+    });
 
     std::size_t next = 0;
     Draft draft;
@@ -117,7 +131,9 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
     while (next < stacks.size()) {
         const std::size_t in_row = static_cast<std::size_t>(std::max(1.0, std::floor(draft.area.width() / cell)));
         std::vector<const Stack*> row;
-        while (next < stacks.size() && row.size() < in_row) row.push_back(&stacks[next++]);
+        const bool on_face = stacks[next].on_face;
+        while (next < stacks.size() && row.size() < in_row && stacks[next].on_face == on_face)
+            row.push_back(&stacks[next++]);
         double tallest = 10;
         for (const Stack* stack : row) tallest = std::max(tallest, stack->extent.height() * stack->scale);
         const double height = tallest + below + above;
@@ -133,6 +149,8 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
         const double end = left + width * static_cast<double>(row.size());
         draft.page.add(Line{{{left, table}, {end, table}}, Pen::frame, false, -1});
         draw_rect(draft.page, {{left, table - 2}, {end, table - 0.35}}, Pen::none, 0.15);
+        write(draft.page, {end - 1, table - 3.8}, job.say(on_face ? "sheet.heights.face" : "sheet.heights.table"), 1.8,
+              Align::right);
         for (std::size_t i = 0; i < row.size(); ++i) {
             const Stack& stack = *row[i];
             const Block& block = *stack.blocks.front();
@@ -142,7 +160,7 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
             view.world = {stack.extent.min.x(), stack.extent.min.y()};
             view.paper = {x0 + 4, table};
             view.clip = {{x0, table}, {x0 + width, y}};
-            const double under = block.posed.X_TC.position().z();
+            const double under = packed_under(block);
             for (const auto& line : stack.lines) draw(draft.page, view, line, Pen::outline);
             // Figures, spread where they would touch.
             const double edge = view(stack.extent.max).x();
@@ -156,7 +174,6 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                 write(draft.page, {edge + 8, written - text / 2}, job.length(level), text, Align::left, true);
             }
             double line = table - 4;
-            std::vector<std::string> numbers;
             std::string list;
             for (const Block* b : stack.blocks) list += (list.empty() ? "" : ", ") + std::to_string(b->placement->no);
             std::vector<std::string> lines =
@@ -172,12 +189,26 @@ base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<
                 what += " · " + job.say("sheet.plate", {{"plate", block.placement->seat.plate}});
             if (const std::string packers = packers_text(job, block); !packers.empty()) what += " · " + packers;
             line = write_lines(draft.page, wrap(what, 2.5, false, width - 3), {x0, line}, 2.5);
+            if (stack.on_face) {
+                std::string hosts;
+                std::set<int> numbers_of_hosts;
+                for (const Block* b : stack.blocks)
+                    if (const setup::Placement* host = scene.stage->find(b->placement->seat.host.placement))
+                        numbers_of_hosts.insert(host->no);
+                for (const int no : numbers_of_hosts) hosts += (hosts.empty() ? "" : ", ") + std::to_string(no);
+                line = write_lines(
+                    draft.page,
+                    wrap(job.say("sheet.heights.off_face", {{"length", job.length(stack.height_mm)}, {"list", hosts}}),
+                         2.5, false, width - 3),
+                    {x0, line}, 2.5);
+            }
             if (stack.touches) {
+                const std::string of = stack.on_face ? "_off" : "";
                 const bool level = stack.touches->second - stack.touches->first < base::limits::contact_mm;
                 write_lines(draft.page,
-                            wrap(level ? job.say("sheet.touches_at", {{"at", job.length(stack.touches->first)}})
-                                       : job.say("sheet.touches", {{"from", job.length(stack.touches->first)},
-                                                                   {"to", job.length(stack.touches->second)}}),
+                            wrap(level ? job.say("sheet.touches_at" + of, {{"at", job.length(stack.touches->first)}})
+                                       : job.say("sheet.touches" + of, {{"from", job.length(stack.touches->first)},
+                                                                        {"to", job.length(stack.touches->second)}}),
                                  2.5, false, width - 3),
                             {x0, line}, 2.5);
             }

@@ -9,9 +9,14 @@ namespace setwright::sheet {
 
 namespace {
 
-// ISO 5457: 20 mm at the filing edge, 10 mm elsewhere. ISO 7200: the title block is 180 mm wide at most.
-constexpr double filing_edge = 20, edge = 10;
+// ISO 5457: 20 mm at the filing edge, 10 mm elsewhere; 15 leave room for the holes of North American binders (common
+// practice, no source) and for a 96 in table at 1:10 on Letter. ISO 7200: the title block is 180 mm wide at most.
+constexpr double edge = 10;
 constexpr double title_width = 180, title_row = 8, title_height = 3 * title_row;
+
+double filing_edge(Paper paper) {
+    return paper == Paper::letter || paper == Paper::tabloid ? 15 : 20;
+}
 
 }  // namespace
 
@@ -31,7 +36,7 @@ Draft start_page(const Job& job, const setup::Stage* stage, const std::string& k
     draft.page.title = kind;
     draft.kind = kind;
     draft.stage = stage;
-    const Rect frame{{filing_edge, edge}, {size.x() - edge, size.y() - edge}};
+    const Rect frame{{filing_edge(job.options.paper), edge}, {size.x() - edge, size.y() - edge}};
     draw_rect(draft.page, frame, Pen::frame);
     draft.area = {{frame.min.x() + 2, frame.min.y() + title_height + 2}, frame.max - Vec2(2, 2)};
     const double title_left = std::max(frame.min.x(), frame.max.x() - title_width);
@@ -49,16 +54,17 @@ void finish(const Job& job, std::vector<Draft>& drafts) {
                              : title.hand == "right"    ? job.say("sheet.hand.right")
                              : title.hand == "as drawn" ? job.say("sheet.hand.as_drawn")
                                                         : or_dash(title.hand);
+    const double filing = filing_edge(job.options.paper);
     for (std::size_t n = 0; n < drafts.size(); ++n) {
         Draft& draft = drafts[n];
         Page& page = draft.page;
         const double right = page.width_mm - edge;
-        const double left = std::max(filing_edge, right - title_width);
+        const double left = std::max(filing, right - title_width);
         const double bottom = edge;
         page.add(Line{
             {{left, bottom}, {left, bottom + title_height}, {right, bottom + title_height}}, Pen::frame, false, -1});
-        if (left > filing_edge)
-            page.add(Line{{{filing_edge, bottom + title_height}, {left, bottom + title_height}}, Pen::thin, false, -1});
+        if (left > filing)
+            page.add(Line{{{filing, bottom + title_height}, {left, bottom + title_height}}, Pen::thin, false, -1});
         std::string stage_text = "–";
         if (draft.stage) {
             std::size_t number = 0;

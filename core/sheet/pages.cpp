@@ -24,7 +24,7 @@ base::Result<std::vector<Page>> set_up_pages(const setup::Setup& setup, const ch
     for (const setup::Stage& stage : setup.stages) scenes.push_back(make_scene(job, stage));
     std::vector<Draft> drafts;
     for (const Scene& scene : scenes)
-        for (const auto make : {overview, zones, placement_table, elevations, height_strip})
+        for (const auto make : {overview, zones, placement_table, elevations, height_strip, by_hand})
             if (const auto made = make(job, scene, drafts); !made) return made.error();
     if (const auto made = pick_list(job, scenes, drafts); !made) return made.error();
     finish(job, drafts);

@@ -82,7 +82,7 @@ class List {
 
 std::string section_text(const Job& job, const weldment::Section& section) {
     using weldment::SectionKind;
-    const auto l = [&](double mm) { return base::format_length(mm, job.options.unit); };
+    const auto l = [&](double mm) { return job.length(mm); };
     std::string size;
     switch (section.kind) {
         case SectionKind::square_tube:
@@ -125,7 +125,7 @@ base::Result<void> pick_list(const Job& job, const std::vector<Scene>& scenes, s
             if (line.to_cut) continue;
             const int lacking = line.need - line.have;
             list.line({{""},
-                       {stock_name(job, line.stock_id)},
+                       {job.say(check::stock_name(job.setup, line.stock_id))},
                        {number(line.need), true},
                        {number(line.have)},
                        {lacking > 0 ? job.say("sheet.pick.short", {{"count", static_cast<std::int64_t>(lacking)}}) : "",
@@ -137,7 +137,7 @@ base::Result<void> pick_list(const Job& job, const std::vector<Scene>& scenes, s
             for (const check::PickLine& line : lines) {
                 if (!line.to_cut) continue;
                 list.line({{""},
-                           {stock_name(job, line.stock_id)},
+                           {job.say(check::stock_name(job.setup, line.stock_id))},
                            {number(line.need), true},
                            {""},
                            {job.say("sheet.pick.to_cut")}});

@@ -58,7 +58,7 @@ void draw_edge_labels(Page& page, const View& view, const shop::Table& table, co
         std::string text = shop::hole_label({0, row});
         text.pop_back();
         label({frame.min.x() - 1.5, y - h / 2}, text, Align::right);
-        label({frame.max.x() + 1.5, y - h / 2}, text, Align::left);
+        if (marks.east) label({frame.max.x() + 1.5, y - h / 2}, text, Align::left);
     }
 }
 
@@ -195,12 +195,23 @@ base::Result<void> overview(const Job& job, const Scene& scene, std::vector<Draf
     if (findings.empty()) head.push_back(job.say("sheet.nothing_to_report"));
     const std::string unchecked = not_checked(job, *scene.stage);
     const std::vector<std::string> unchecked_lines = wrap(unchecked, 2.5, false, draft.area.width() - 2);
-    const double side = text_width_mm("AA", label, true) + 3;
-    const Vec2 room(draft.area.width() - 2 * side, draft.area.height() - band - 2 * (label + 2));
+    // Every fifth letter and the first are written.
+    double side = 0;
+    for (int row = 0; row < table.rows; ++row)
+        if (row == 0 || (row + 1) % 5 == 0) {
+            const std::string hole = shop::hole_label({0, row});
+            side = std::max(side, text_width_mm(hole.substr(0, hole.size() - 1), label, true) + 1.7);
+        }
+    const double room_y = draft.area.height() - band - 2 * (label + 2);
     const double least_head = line_step + 2.5 * 1.55 * static_cast<double>(unchecked_lines.size()) + 2;
-    const double scale = fitting_scale({world.width(), world.height()}, room - Vec2(0, least_head), 0.2);
-    const double spare =
-        room.y() - world.height() * scale - 2.5 * 1.55 * static_cast<double>(unchecked_lines.size()) - 2;
+    const auto largest = [&](double sides) {
+        return fitting_scale({world.width(), world.height()}, {draft.area.width() - sides * side, room_y - least_head},
+                             0.2);
+    };
+    // Letters on one edge only, where that makes the next larger scale fit.
+    const bool east = largest(2) >= largest(1);
+    const double scale = largest(east ? 2 : 1);
+    const double spare = room_y - world.height() * scale - 2.5 * 1.55 * static_cast<double>(unchecked_lines.size()) - 2;
     const std::size_t lines_that_fit = static_cast<std::size_t>(std::max(1.0, std::floor(spare / line_step)));
     std::vector<std::string> shown = head;
     const bool too_long = head.size() > lines_that_fit;
@@ -216,7 +227,7 @@ base::Result<void> overview(const Job& job, const Scene& scene, std::vector<Draf
     view.scale = scale;
     view.world = world.centre();
     const Rect picture{{draft.area.min.x() + side, draft.area.min.y() + band + label + 2},
-                       {draft.area.max.x() - side, y - label - 2.5}};
+                       {draft.area.max.x() - (east ? side : 0), y - label - 2.5}};
     view.paper = picture.centre();
     view.clip = Rect{{draft.area.min.x(), draft.area.min.y()}, {draft.area.max.x(), y - 1}};
     const Rect plate = view(table_rect(table));
@@ -224,7 +235,7 @@ base::Result<void> overview(const Job& job, const Scene& scene, std::vector<Draf
     auto lines = plan_lines(scene);
     if (!lines) return lines.error();
     draw_plan(page, view, scene, *lines, table);
-    TableMarks marks{5, label, {}};
+    TableMarks marks{5, label, east, {}};
     draw_edge_labels(page, view, table, plate, marks);
 
     // Marked corner: a triangle that leaves hole A1 free.
@@ -237,7 +248,7 @@ base::Result<void> overview(const Job& job, const Scene& scene, std::vector<Draf
     const Vec2 person(plate.centre().x(), foot);
     draw_person(page, person);
     write(page, person + Vec2(5, 2.5), job.say("sheet.stand_here"), 3.5, Align::left, true);
-    const Vec2 compass(draft.area.max.x() - 18, foot + 1.5);
+    const Vec2 compass(draft.area.max.x() - 12, foot + 1);
     draw_compass(page, job, compass);
 
     std::vector<Rect> taken = marks.taken;

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <set>
 
+#include "core/base/limits.h"
+
 namespace setwright::sheet {
 
 using space::Vec3;
@@ -11,6 +13,8 @@ using space::Vec3;
 namespace {
 
 constexpr std::uint32_t piece_tag = 0x80000000u;
+/// A printed figure may differ from the exact one by this much without saying so. Common practice, no source.
+constexpr double rounded_silently_mm = 0.1;
 
 space::Polygon2 hull(std::vector<Vec2> points) {
     std::sort(points.begin(), points.end(),
@@ -62,8 +66,16 @@ std::string Job::say(const base::Text& text) const {
 }
 
 std::string Job::length(double mm) const {
-    const std::string text = base::format_length(mm, options.unit);
-    return base::length_is_rounded(mm, options.unit) ? text + " (" + base::decimal_text(mm, 2) + " mm)" : text;
+    base::DisplayUnit unit = options.unit;
+    if (unit.unit == base::LengthUnit::inch) {
+        unit.denominator = std::min(unit.denominator, 32);
+        const std::string text = base::format_length(mm, unit);
+        return base::length_is_rounded(mm, unit) ? text + " (" + base::decimal_text(mm / base::mm_per_inch, 3) + ")"
+                                                 : text;
+    }
+    const double half = std::round(mm * 2) / 2;
+    const std::string text = base::decimal_text(half, 1);
+    return std::abs(mm - half) > rounded_silently_mm ? text + " (" + base::decimal_text(mm, 2) + ")" : text;
 }
 
 const Block* Scene::find(setup::PlacementId id) const {
@@ -255,27 +267,7 @@ std::string facing_word(const Job& job, const Block& block, const Vec2& facing) 
 }
 
 std::string component_name(const Job& job, const shop::Component& component) {
-    return job.say("sheet.component", {{"family", job.say(std::string("sheet.family.") + shop::key(component.family))},
-                                       {"size", component.size}});
-}
-
-std::string stock_name(const Job& job, const std::string& stock_id) {
-    std::string id = stock_id, hand;
-    for (const char* side : {"left", "right"})
-        if (id.ends_with(std::string(":") + side)) {
-            id = id.substr(0, id.size() - std::string(side).size() - 1);
-            hand = job.say(std::string("sheet.hand.") + side);
-        }
-    const auto with_hand = [&](const std::string& name) { return hand.empty() ? name : name + ", " + hand; };
-    if (const shop::Component* component = job.setup.find_component(id))
-        return with_hand(component_name(job, *component));
-    for (const auto& [key, component] : job.setup.components) {
-        for (const shop::Plate& plate : component->plates)
-            if (plate.stock_id == id) return with_hand(job.say("sheet.stock.plate", {{"size", plate.id}}));
-        if (component->mount.bolt_stock_id == id) return job.say("sheet.stock.bolt", {{"id", id}});
-        if (component->mount.dowel_stock_id == id) return job.say("sheet.stock.dowel", {{"id", id}});
-    }
-    return stock_id;
+    return job.say(check::component_name(component));
 }
 
 std::string packers_text(const Job& job, const Block& block) {

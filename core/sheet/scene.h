@@ -39,7 +39,8 @@ struct Job {
 
     std::string say(const std::string& id, std::map<std::string, base::TextArgument> arguments = {}) const;
     std::string say(const base::Text& text) const;
-    /// Without the unit's sign; the exact value in brackets where rounding moved it by more than 0.1 mm.
+    /// To the nearest 0.5 mm or 1/32 in, without the unit's sign; the exact value (mm, or decimals of an inch) in
+    /// brackets where rounding moved it by more than 0.1 mm. Common practice, no source.
     std::string length(double mm) const;
 };
 
@@ -162,8 +163,6 @@ void draw_tags(Page& page, const std::vector<Tag>& tags);
 std::optional<Vec2> facing(const Scene& scene, const Job& job, const Block& block);
 std::string facing_word(const Job& job, const Block& block, const Vec2& facing);
 std::string component_name(const Job& job, const shop::Component& component);
-/// Name of anything the shelf counts.
-std::string stock_name(const Job& job, const std::string& stock_id);
 /// "under 10 + 5 · face 2" in the component's own unit.
 std::string packers_text(const Job& job, const Block& block);
 /// Label of the hole it sits in, "" where it sits in none.
@@ -175,12 +174,15 @@ base::Result<void> zones(const Job& job, const Scene& scene, std::vector<Draft>&
 base::Result<void> placement_table(const Job& job, const Scene& scene, std::vector<Draft>& pages);
 base::Result<void> elevations(const Job& job, const Scene& scene, std::vector<Draft>& pages);
 base::Result<void> height_strip(const Job& job, const Scene& scene, std::vector<Draft>& pages);
+base::Result<void> by_hand(const Job& job, const Scene& scene, std::vector<Draft>& pages);
 base::Result<void> pick_list(const Job& job, const std::vector<Scene>& scenes, std::vector<Draft>& pages);
 
 /// Shared by overview and zones.
 struct TableMarks {
     int every = 1;
     double label_mm = 5;
+    /// False where only the west edge has room for the letters.
+    bool east = true;
     /// Rectangles of the labels, for place_tags().
     std::vector<Rect> taken;
 };

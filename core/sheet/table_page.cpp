@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
+#include <tuple>
 
 #include "core/base/limits.h"
 #include "core/sheet/scene.h"
@@ -12,42 +14,56 @@ using space::Vec3;
 
 namespace {
 
-/// Piece loaded last before the step that sets this block; none where it stands before any piece.
-std::optional<weldment::PieceId> after_piece(const setup::Stage& stage, setup::PlacementId id) {
+/// They press on pieces that must lie there first.
+bool presses(const shop::Component* component) {
+    return component && (component->clamp || component->family == shop::Family::pusher);
+}
+
+/// Piece after which this block is set: loaded last before the step that sets it; where no step does, the last one that
+/// a clamp or pusher presses on or stands on. None where it stands before any piece.
+std::optional<weldment::PieceId> after_piece(const Job& job, const Scene& scene, const setup::Placement& placement) {
+    const setup::Stage& stage = *scene.stage;
     std::optional<weldment::PieceId> last;
     for (const setup::Step& step : stage.order) {
         if (step.kind == setup::StepKind::load && !step.pieces.empty()) last = step.pieces.back();
         const bool sets = step.kind == setup::StepKind::set || step.kind == setup::StepKind::clamp_hard ||
                           step.kind == setup::StepKind::clamp_snug;
-        if (sets && std::find(step.placements.begin(), step.placements.end(), id) != step.placements.end()) return last;
+        if (sets && std::find(step.placements.begin(), step.placements.end(), placement.id) != step.placements.end())
+            return last;
     }
-    return std::nullopt;
+    const shop::Component* component = job.setup.find_component(placement.component);
+    const Block* block = scene.find(placement.id);
+    if (!block) return std::nullopt;
+    std::set<weldment::PieceId> under(placement.seat.host.pieces.begin(), placement.seat.host.pieces.end());
+    if (presses(component)) {
+        const double stroke = component->clamp ? component->clamp->stroke_mm : 0;
+        const double reach = std::max(stroke, base::limits::contact_mm);
+        for (const check::Contact& contact : check::contacts_within(job.setup, stage, {block->posed}, reach))
+            if (contact.placement) under.insert(contact.piece);
+    }
+    last.reset();
+    for (const check::LaidBody& body : check::laid_bodies(job.setup, stage))
+        for (const weldment::PieceId id : body.pieces)
+            if (under.contains(id)) last = id;
+    return last;
 }
 
-/// Hosts before their guests, else by number.
-std::vector<const setup::Placement*> in_order_of_placing(const setup::Stage& stage) {
-    std::vector<const setup::Placement*> rest;
-    for (const setup::Placement& p : stage.placements) rest.push_back(&p);
-    std::sort(rest.begin(), rest.end(),
-              [](const auto* a, const auto* b) { return std::pair(a->no, a->id) < std::pair(b->no, b->id); });
-    std::vector<const setup::Placement*> out;
-    const auto stands = [&](const setup::Placement* p) {
-        return p->seat.host.kind != setup::Host::Kind::placement ||
-               std::any_of(out.begin(), out.end(),
-                           [&](const auto* host) { return host->id == p->seat.host.placement; });
+/// What stands on the table, then what stands on its faces, then what presses; by number within each.
+std::vector<const setup::Placement*> in_order_of_placing(const Job& job, const setup::Stage& stage) {
+    const auto level = [&](const setup::Placement* p) {
+        int hosts = 0;
+        for (const setup::Placement* at = p; at && at->seat.host.kind == setup::Host::Kind::placement && hosts < 100;
+             ++hosts)
+            at = stage.find(at->seat.host.placement);
+        const bool on_pieces =
+            p->seat.host.kind == setup::Host::Kind::piece || p->seat.host.kind == setup::Host::Kind::pieces;
+        return std::pair(on_pieces || presses(job.setup.find_component(p->component)), hosts);
     };
-    while (!rest.empty()) {
-        const std::size_t before = rest.size();
-        // One level of hosts at a time.
-        std::vector<const setup::Placement*> ready, waiting;
-        for (const auto* p : rest) (stands(p) ? ready : waiting).push_back(p);
-        out.insert(out.end(), ready.begin(), ready.end());
-        rest = std::move(waiting);
-        if (rest.size() == before) {
-            out.insert(out.end(), rest.begin(), rest.end());
-            break;
-        }
-    }
+    std::vector<const setup::Placement*> out;
+    for (const setup::Placement& p : stage.placements) out.push_back(&p);
+    std::sort(out.begin(), out.end(), [&](const auto* a, const auto* b) {
+        return std::tuple(level(a), a->no, a->id) < std::tuple(level(b), b->no, b->id);
+    });
     return out;
 }
 
@@ -99,7 +115,7 @@ struct Column {
 
 base::Result<void> placement_table(const Job& job, const Scene& scene, std::vector<Draft>& pages) {
     constexpr double text = 3.5, call = 5, pad = 1.2, picture = 14.5;
-    const std::vector<const setup::Placement*> order = in_order_of_placing(*scene.stage);
+    const std::vector<const setup::Placement*> order = in_order_of_placing(job, *scene.stage);
     if (order.empty()) return {};
     std::vector<Column> columns = {{"no", 12},      {"picture", 21}, {"name", 38},   {"callout", 74}, {"faces", 25},
                                    {"setting", 17}, {"packers", 24}, {"height", 22}, {"after", 32}};
@@ -159,7 +175,7 @@ base::Result<void> placement_table(const Job& job, const Scene& scene, std::vect
         }
         put("name", name);
         std::string note;
-        if (const auto piece = after_piece(*scene.stage, placement->id)) note = job.setup.piece_name(*piece);
+        if (const auto piece = after_piece(job, scene, *placement)) note = job.setup.piece_name(*piece);
         std::vector<std::string> notes;
         if (!note.empty()) notes.push_back(note);
         if (!placement->note.empty()) notes.push_back(placement->note);

@@ -116,7 +116,7 @@ base::Result<void> zones(const Job& job, const Scene& scene, std::vector<Draft>&
                table_rect(table).min}},
              Pen::outline);
         draw_rect(page, frame, Pen::thin);
-        TableMarks marks{1, label, {}};
+        TableMarks marks{1, label, true, {}};
         draw_edge_labels(page, view, table, frame, marks);
         if (frame.contains(r.min)) {
             const double leg = 1.2 * std::min(table.margin_west_mm, table.margin_south_mm) * scale;
