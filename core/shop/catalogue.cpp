@@ -2,16 +2,17 @@
 
 #include <algorithm>
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <set>
 
 #include "core/base/file.h"
 #include "core/base/limits.h"
-#include "core/shop/json_reader.h"
+#include "core/shop/definition.h"
 
 namespace setwright::shop {
 
-using nlohmann::json;
+using base::Json;
+using base::JsonFields;
+using base::JsonValue;
 
 namespace {
 
@@ -55,13 +56,13 @@ bool is_name(char c) {
 }
 
 /// One row's values by column name.
-using Row = std::map<std::string, json>;
+using Row = std::map<std::string, Json>;
 
 /// Puts a row into a template: a text that is "$column" becomes the value, inside a text it becomes the value's text.
 /// Gives the name of a column that is not there.
-std::optional<std::string> fill(json& value, const Row& row) {
+std::optional<std::string> fill(Json& value, const Row& row) {
     if (value.is_structured()) {
-        for (json& item : value) {
+        for (Json& item : value) {
             if (auto missing = fill(item, row)) return missing;
         }
         return {};
@@ -90,26 +91,26 @@ std::optional<std::string> fill(json& value, const Row& row) {
     return {};
 }
 
-void scale(json& value, double factor) {
+void scale(Json& value, double factor) {
     if (value.is_structured()) {
-        for (json& item : value) scale(item, factor);
+        for (Json& item : value) scale(item, factor);
     } else if (value.is_number()) {
         // Every 1/64 in is a whole number of 1e-6 mm, so the rounding takes away nothing but the noise of the product.
         value = base::round_json(value.get<double>() * factor);
     }
 }
 
-json in_mm(const json& value, double factor) {
+Json in_mm(const Json& value, double factor) {
     if (value.is_array()) {
-        json out = json::array();
-        for (const json& item : value) out.push_back(in_mm(item, factor));
+        Json out = Json::array();
+        for (const Json& item : value) out.push_back(in_mm(item, factor));
         return out;
     }
     if (!value.is_object()) return value;
-    json out = json::object();
+    Json out = Json::object();
     for (const auto& [name, item] : value.items()) {
         if (length_keys().count(name) != 0) {
-            json length = item;
+            Json length = item;
             scale(length, factor);
             out[name + "_mm"] = std::move(length);
         } else {
@@ -126,51 +127,62 @@ struct FamilyFile {
     std::string plate_set;
     std::string family;
     std::string nominal;
-    std::vector<json> items;
+    std::vector<Json> items;
 };
+
+/// Rows of one file with their values by column name, and the template they go into.
+struct FamilyTable {
+    base::LengthUnit unit = base::LengthUnit::mm;
+    const Json* body = nullptr;
+    std::vector<Row> rows;
+};
+
+FamilyTable read_family_table(const JsonValue& value, FamilyFile& file) {
+    JsonFields in = value.fields();
+    FamilyTable table;
+    file.plate_set = text_or(in["plate_set"], "");
+    if (file.plate_set.empty()) file.family = in["family"].text();
+    text_or(in["system"], "");
+    text_or(in["note"], "");
+    table.unit = read_unit(in["nominal"]);
+    file.nominal = key(table.unit);
+    const JsonValue body = in["template"];
+    if (!body.is_object()) body.wrong("json.object");
+    table.body = body.raw();
+    std::vector<std::string> columns;
+    for (const JsonValue& column : list(in["columns"])) columns.push_back(column.text());
+    for (const JsonValue& cells : list(in["rows"])) {
+        if (!cells.raw()->is_array() || cells.raw()->size() != columns.size()) {
+            cells.wrong("shop.kind_row");
+            break;
+        }
+        Row row;
+        for (std::size_t k = 0; k < columns.size(); ++k) row[columns[k]] = (*cells.raw())[k];
+        table.rows.push_back(std::move(row));
+    }
+    return table;
+}
 
 base::Result<FamilyFile> read_family_file(const std::string& path) {
     base::Result<std::string> text = base::read_file(path);
     if (!text) return text.error();
-    base::Result<json> parsed = parse_object(*text, path);
+    base::Result<Json> parsed = parse_object(*text, path);
     if (!parsed) return parsed.error();
-    JsonReader::Fault fault{path, {}};
-    JsonReader in(*parsed, "", fault);
+    base::JsonFaults faults{path, definition_sentences, {}};
     FamilyFile file;
     file.where = path;
-    file.plate_set = in.text_or("plate_set", "");
-    if (file.plate_set.empty()) file.family = in.text("family");
-    in.text_or("system", "");
-    in.text_or("note", "");
-    const base::LengthUnit unit = in.unit("nominal");
-    file.nominal = key(unit);
-    const json& body = in.value("template");
-    if (!body.is_object()) in.wrong("template", "shop.kind_object");
-    const json& columns = in.list("columns");
-    for (std::size_t i = 0; i < columns.size(); ++i) {
-        if (!columns[i].is_string()) fault.wrong(in.item_path("columns", i), "shop.kind_text");
-    }
-    const json& rows = in.list("rows");
-    in.finish();
-    if (fault.error) return *fault.error;
-
-    for (std::size_t i = 0; i < rows.size(); ++i) {
-        if (!rows[i].is_array() || rows[i].size() != columns.size()) {
-            fault.wrong(in.item_path("rows", i), "shop.kind_row");
-            return *fault.error;
-        }
-        Row row;
-        for (std::size_t k = 0; k < columns.size(); ++k) row[columns[k].get<std::string>()] = rows[i][k];
-        json item = body;
-        if (const auto missing = fill(item, row)) {
+    const FamilyTable table = read_family_table(JsonValue(&*parsed, "", faults), file);
+    if (faults.first) return *faults.first;
+    for (const Row& row : table.rows) {
+        Json item = *table.body;
+        if (const auto missing = fill(item, row))
             return base::bad_input({"shop.no_column", {{"file", path}, {"column", *missing}}});
-        }
-        file.items.push_back(in_mm(item, unit == base::LengthUnit::inch ? base::mm_per_inch : 1.0));
+        file.items.push_back(in_mm(item, table.unit == base::LengthUnit::inch ? base::mm_per_inch : 1.0));
     }
     return file;
 }
 
-void move_by(json& point, const space::Vec3& by) {
+void move_by(Json& point, const space::Vec3& by) {
     if (!point.is_array() || point.size() != 3) return;
     for (std::size_t i = 0; i < 3; ++i) {
         if (point[i].is_number())
@@ -180,17 +192,17 @@ void move_by(json& point, const space::Vec3& by) {
 
 /// Carries a plate from its own frame (origin on its face, at the mount face) to where the component bolts it on.
 /// Malformed entries are left for the component's reader to name.
-void carry(json& plate, const space::Vec3& by, bool moving) {
+void carry(Json& plate, const space::Vec3& by, bool moving) {
     for (const char* list : {"body", "faces"}) {
         if (!plate.contains(list) || !plate[list].is_array()) continue;
-        for (json& item : plate[list]) {
+        for (Json& item : plate[list]) {
             if (!item.is_object()) continue;
             for (const char* point : {"min_mm", "max_mm", "point_mm", "from_mm", "to_mm"}) {
                 if (item.contains(point)) move_by(item[point], by);
             }
             if (item.contains("outline_mm") && item["outline_mm"].is_array()) {
                 const double along = item.contains("z0_mm") ? by.y() : by.z();
-                for (json& corner : item["outline_mm"]) {
+                for (Json& corner : item["outline_mm"]) {
                     if (!corner.is_array() || corner.size() != 2 || !corner[0].is_number() || !corner[1].is_number())
                         continue;
                     corner[0] = base::round_json(corner[0].get<double>() + by.x());
@@ -244,33 +256,41 @@ double top_of(const std::vector<BodyPart>& parts) {
 }
 
 /// What a family file may leave out because it follows from the rest: masses from volumes, the height from the body.
-void fill_in(json& item, const FamilyFile& file) {
+void fill_in(Json& item, const FamilyFile& file) {
     item["family"] = file.family;
     item["nominal"] = file.nominal;
     if (!item.contains("mass_kg")) item["mass_kg"] = -1;
     if (!item.contains("overall_height_mm")) item["overall_height_mm"] = -1;
     if (!item.contains("plates") || !item["plates"].is_array()) return;
-    for (json& plate : item["plates"]) {
+    for (Json& plate : item["plates"]) {
         if (plate.is_object() && !plate.contains("mass_kg")) plate["mass_kg"] = -1;
     }
 }
 
-base::Result<Component> make_component(json item, const FamilyFile& file,
-                                       const std::map<std::string, std::vector<json>>& plate_sets) {
+/// Which plates a component takes, and where it bolts them on.
+struct PlateSet {
+    std::string name;
+    space::Vec3 at = space::Vec3::Zero();
+    bool moving = false;
+};
+
+PlateSet read_plate_set(const JsonValue& value) {
+    JsonFields in = value.fields();
+    return {in["set"].text(), read_point(in["at_mm"]), flag(in["moving"])};
+}
+
+base::Result<Component> make_component(Json item, const FamilyFile& file,
+                                       const std::map<std::string, std::vector<Json>>& plate_sets) {
     if (item.contains("plates") && item["plates"].is_object()) {
-        JsonReader::Fault fault{file.where, {}};
-        JsonReader in(item["plates"], "template.plates", fault);
-        const std::string set = in.text("set");
-        const space::Vec3 at = in.point("at_mm");
-        const bool moving = in.flag("moving");
-        in.finish();
-        if (fault.error) return *fault.error;
-        const auto found = plate_sets.find(set);
+        base::JsonFaults faults{file.where, definition_sentences, {}};
+        const PlateSet plate_set = read_plate_set(JsonValue(&item["plates"], "template.plates", faults));
+        if (faults.first) return *faults.first;
+        const auto found = plate_sets.find(plate_set.name);
         if (found == plate_sets.end())
-            return base::bad_input({"shop.no_plate_set", {{"file", file.where}, {"set", set}}});
-        json plates = json::array();
-        for (json plate : found->second) {
-            carry(plate, at, moving);
+            return base::bad_input({"shop.no_plate_set", {{"file", file.where}, {"set", plate_set.name}}});
+        Json plates = Json::array();
+        for (Json plate : found->second) {
+            carry(plate, plate_set.at, plate_set.moving);
             plates.push_back(std::move(plate));
         }
         item["plates"] = std::move(plates);
@@ -306,20 +326,20 @@ base::Result<Catalogue> load_catalogue(const std::string& folder) {
     base::Result<std::vector<std::string>> paths = json_files(folder);
     if (!paths) return paths.error();
     std::vector<FamilyFile> families;
-    std::map<std::string, std::vector<json>> plate_sets;
+    std::map<std::string, std::vector<Json>> plate_sets;
     for (const std::string& path : *paths) {
         base::Result<FamilyFile> file = read_family_file(path);
         if (!file) return file.error();
         if (file->plate_set.empty()) {
             families.push_back(std::move(*file));
         } else {
-            std::vector<json>& set = plate_sets[file->plate_set];
+            std::vector<Json>& set = plate_sets[file->plate_set];
             set.insert(set.end(), file->items.begin(), file->items.end());
         }
     }
     Catalogue catalogue;
     for (const FamilyFile& file : families) {
-        for (const json& item : file.items) {
+        for (const Json& item : file.items) {
             base::Result<Component> component = make_component(item, file, plate_sets);
             if (!component) return component.error();
             catalogue.components.push_back(std::make_shared<const Component>(std::move(*component)));

@@ -3,15 +3,15 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <nlohmann/json.hpp>
 #include <numbers>
 
-#include "core/shop/json_reader.h"
+#include "core/shop/definition.h"
 
 namespace setwright::shop {
 
-using nlohmann::json;
-using nlohmann::ordered_json;
+using base::Json;
+using base::JsonFields;
+using base::JsonValue;
 using space::Pose;
 using space::Vec2;
 using space::Vec3;
@@ -62,32 +62,29 @@ const char* name_of(const Table& names, E value) {
 }
 
 template <class E, std::size_t N>
-E read_name(JsonReader& in, const char* key, const std::array<Names<E>, N>& names, const char* what) {
-    const std::string text = in.text(key);
-    for (const auto& [value, name] : names) {
-        if (text == name) return value;
-    }
-    in.wrong(key, what);
-    return names.front().first;
+E read_name(const JsonValue& value, const std::array<Names<E>, N>& names) {
+    std::array<const char*, N> words{};
+    std::transform(names.begin(), names.end(), words.begin(), [](const auto& named) { return named.second; });
+    return names[value.one_of(words)].first;
 }
 
 template <class Vector>
-ordered_json numbers(const Vector& v) {
-    ordered_json out = ordered_json::array();
+Json numbers(const Vector& v) {
+    Json out = Json::array();
     for (Eigen::Index i = 0; i < v.size(); ++i) out.push_back(v[i] == 0 ? 0.0 : v[i]);
     return out;
 }
 
 template <class Vectors>
-ordered_json number_lists(const Vectors& vectors) {
-    ordered_json out = ordered_json::array();
+Json number_lists(const Vectors& vectors) {
+    Json out = Json::array();
     for (const auto& v : vectors) out.push_back(numbers(v));
     return out;
 }
 
-ordered_json write(const BodyPart& part) {
+Json write(const BodyPart& part) {
     SETWRIGHT_ASSERT(part.kind != BodyPart::Kind::step, "the reader refuses STEP bodies");
-    ordered_json out;
+    Json out;
     out["kind"] = name_of(part_names, part.kind);
     switch (part.kind) {
         case BodyPart::Kind::box:
@@ -112,42 +109,42 @@ ordered_json write(const BodyPart& part) {
     return out;
 }
 
-BodyPart read_part(JsonReader in) {
+BodyPart read_part(const JsonValue& value) {
+    JsonFields in = value.fields();
     BodyPart part;
-    part.kind = read_name(in, "kind", part_names, "shop.kind_part");
+    part.kind = read_name(in["kind"], part_names);
     switch (part.kind) {
         case BodyPart::Kind::box:
-            part.min = in.point("min_mm");
-            part.max = in.point("max_mm");
-            if (!(part.min.array() < part.max.array()).all()) in.wrong("max_mm", "shop.kind_box");
+            part.min = read_point(in["min_mm"]);
+            part.max = read_point(in["max_mm"]);
+            if (!(part.min.array() < part.max.array()).all()) in["max_mm"].wrong("shop.kind_box");
             break;
         case BodyPart::Kind::cylinder:
-            part.from = in.point("from_mm");
-            part.to = in.point("to_mm");
-            part.diameter_mm = in.size("diameter_mm");
-            if (part.from == part.to) in.wrong("to_mm", "shop.kind_box");
+            part.from = read_point(in["from_mm"]);
+            part.to = read_point(in["to_mm"]);
+            part.diameter_mm = read_size(in["diameter_mm"]);
+            if (part.from == part.to) in["to_mm"].wrong("shop.kind_box");
             break;
         case BodyPart::Kind::prism:
-            part.outline = in.polygon("outline_mm");
-            if (part.outline.empty()) in.wrong("outline_mm", "shop.kind_outline");
+            part.outline = read_polygon(in["outline_mm"]);
+            if (part.outline.empty()) in["outline_mm"].wrong("shop.kind_outline");
             part.upright = in.has("z0_mm");
-            (part.upright ? part.z0_mm : part.y0_mm) = in.number(part.upright ? "z0_mm" : "y0_mm");
-            (part.upright ? part.z1_mm : part.y1_mm) = in.number(part.upright ? "z1_mm" : "y1_mm");
+            (part.upright ? part.z0_mm : part.y0_mm) = in[part.upright ? "z0_mm" : "y0_mm"].number();
+            (part.upright ? part.z1_mm : part.y1_mm) = in[part.upright ? "z1_mm" : "y1_mm"].number();
             if (part.upright ? part.z0_mm >= part.z1_mm : part.y0_mm >= part.y1_mm) {
-                in.wrong(part.upright ? "z1_mm" : "y1_mm", "shop.kind_box");
+                in[part.upright ? "z1_mm" : "y1_mm"].wrong("shop.kind_box");
             }
             break;
         case BodyPart::Kind::step:
             break;
     }
-    part.moving = in.flag("moving");
-    part.swinging = in.flag("swinging");
-    in.finish();
+    part.moving = flag(in["moving"]);
+    part.swinging = flag(in["swinging"]);
     return part;
 }
 
-ordered_json write(const LocatingFace& face) {
-    ordered_json out;
+Json write(const LocatingFace& face) {
+    Json out;
     out["id"] = face.id;
     out["shape"] = name_of(shape_names, face.shape);
     out["point_mm"] = numbers(face.point);
@@ -164,63 +161,60 @@ ordered_json write(const LocatingFace& face) {
     return out;
 }
 
-LocatingFace read_face(JsonReader in) {
+LocatingFace read_face(const JsonValue& value) {
+    JsonFields in = value.fields();
     LocatingFace face;
-    face.id = in.text("id");
-    face.shape = read_name(in, "shape", shape_names, "shop.kind_face");
-    face.point = in.point("point_mm");
-    face.normal = in.direction("normal", Vec3::UnitX());
-    face.up = in.direction("up", Vec3::UnitZ());
-    face.from_mm = in.number("from_mm");
-    face.to_mm = in.number("to_mm");
-    if (!(face.from_mm < face.to_mm)) in.wrong("to_mm", "shop.kind_box");
+    face.id = in["id"].text();
+    face.shape = read_name(in["shape"], shape_names);
+    face.point = read_point(in["point_mm"]);
+    face.normal = read_direction(in["normal"], Vec3::UnitX());
+    face.up = read_direction(in["up"], Vec3::UnitZ());
+    face.from_mm = in["from_mm"].number();
+    face.to_mm = in["to_mm"].number();
+    if (!(face.from_mm < face.to_mm)) in["to_mm"].wrong("shop.kind_box");
     if (face.shape == FaceShape::cylinder) {
-        face.width_mm = in.number_or("width_mm", 0);
-        face.diameter_mm = in.size("diameter_mm");
+        face.width_mm = number_or(in["width_mm"], 0);
+        face.diameter_mm = read_size(in["diameter_mm"]);
     } else {
-        face.width_mm = in.size("width_mm");
+        face.width_mm = read_size(in["width_mm"]);
     }
     if (face.shape == FaceShape::v) {
-        face.v_angle_deg = in.number("v_angle_deg");
-        if (!(face.v_angle_deg > 0 && face.v_angle_deg < 180)) in.wrong("v_angle_deg", "shop.kind_size");
+        face.v_angle_deg = in["v_angle_deg"].number();
+        if (!(face.v_angle_deg > 0 && face.v_angle_deg < 180)) in["v_angle_deg"].wrong("shop.kind_size");
     }
-    if (std::abs(face.normal.dot(face.up)) > 1e-9) in.wrong("up", "shop.kind_square");
-    face.locates = !in.has("locates") || in.flag("locates");
-    face.moving = in.flag("moving");
-    face.relieved = in.flag("relieved");
-    in.finish();
+    if (std::abs(face.normal.dot(face.up)) > 1e-9) in["up"].wrong("shop.kind_square");
+    face.locates = !in.has("locates") || flag(in["locates"]);
+    face.moving = flag(in["moving"]);
+    face.relieved = flag(in["relieved"]);
     return face;
 }
 
-ordered_json write(const std::vector<BodyPart>& parts) {
-    ordered_json out = ordered_json::array();
+Json write(const std::vector<BodyPart>& parts) {
+    Json out = Json::array();
     for (const BodyPart& part : parts) out.push_back(write(part));
     return out;
 }
 
-ordered_json write(const std::vector<LocatingFace>& faces) {
-    ordered_json out = ordered_json::array();
+Json write(const std::vector<LocatingFace>& faces) {
+    Json out = Json::array();
     for (const LocatingFace& face : faces) out.push_back(write(face));
     return out;
 }
 
-std::vector<BodyPart> read_body(JsonReader& in, JsonReader::Fault& fault) {
-    std::vector<BodyPart> parts;
-    const json& list = in.list("body");
-    for (std::size_t i = 0; i < list.size(); ++i) parts.push_back(read_part({list[i], in.item_path("body", i), fault}));
-    return parts;
+std::vector<BodyPart> read_body(const JsonValue& value) {
+    std::vector<BodyPart> out;
+    for (const JsonValue& item : list(value)) out.push_back(read_part(item));
+    return out;
 }
 
-std::vector<LocatingFace> read_faces(JsonReader& in, JsonReader::Fault& fault) {
-    std::vector<LocatingFace> faces;
-    const json& list = in.list("faces");
-    for (std::size_t i = 0; i < list.size(); ++i)
-        faces.push_back(read_face({list[i], in.item_path("faces", i), fault}));
-    return faces;
+std::vector<LocatingFace> read_faces(const JsonValue& value) {
+    std::vector<LocatingFace> out;
+    for (const JsonValue& item : list(value)) out.push_back(read_face(item));
+    return out;
 }
 
-ordered_json write(const Mount& mount) {
-    ordered_json out;
+Json write(const Mount& mount) {
+    Json out;
     out["kind"] = name_of(mount_names, mount.kind);
     out["hole_mm"] = mount.hole_mm;
     out["pitch_mm"] = mount.pitch_mm;
@@ -239,124 +233,103 @@ ordered_json write(const Mount& mount) {
     return out;
 }
 
-Mount read_mount(JsonReader in, JsonReader::Fault& fault) {
+Mount read_mount(const JsonValue& value) {
+    JsonFields in = value.fields();
     Mount mount;
-    mount.kind = read_name(in, "kind", mount_names, "shop.kind_mount");
-    mount.hole_mm = in.number_or("hole_mm", 0);
-    mount.pitch_mm = in.number_or("pitch_mm", 0);
+    mount.kind = read_name(in["kind"], mount_names);
+    mount.hole_mm = number_or(in["hole_mm"], 0);
+    mount.pitch_mm = number_or(in["pitch_mm"], 0);
     const bool in_holes = mount.kind == MountKind::bolted || mount.kind == MountKind::drop_in;
-    if (in_holes && !(mount.hole_mm > 0)) in.wrong("hole_mm", "shop.kind_size");
-    if (in_holes && !(mount.pitch_mm > 0)) in.wrong("pitch_mm", "shop.kind_size");
+    if (in_holes && !(mount.hole_mm > 0)) in["hole_mm"].wrong("shop.kind_size");
+    if (in_holes && !(mount.pitch_mm > 0)) in["pitch_mm"].wrong("shop.kind_size");
     if (in.has("second")) {
-        JsonReader second(in.value("second"), in.key_path("second"), fault);
+        JsonFields second = in["second"].fields();
         Mount::Second slot;
-        slot.from_mm = second.size("from_mm");
-        slot.to_mm = second.size("to_mm");
-        slot.direction = second.direction2("direction", slot.direction);
-        if (slot.to_mm < slot.from_mm) second.wrong("to_mm", "shop.kind_box");
-        second.finish();
+        slot.from_mm = read_size(second["from_mm"]);
+        slot.to_mm = read_size(second["to_mm"]);
+        slot.direction = read_direction2(second["direction"], slot.direction);
+        if (slot.to_mm < slot.from_mm) second["to_mm"].wrong("shop.kind_box");
         mount.second = slot;
     }
-    mount.turns_freely = in.flag("turns_freely");
-    mount.bolts = in.count_or("bolts", 0);
-    mount.dowels = in.count_or("dowels", 0);
-    if (mount.bolts < 0) in.wrong("bolts", "shop.kind_integer");
-    if (mount.dowels < 0) in.wrong("dowels", "shop.kind_integer");
-    mount.bolt_stock_id = in.text_or("bolt_stock_id", "");
-    mount.dowel_stock_id = in.text_or("dowel_stock_id", "");
-    const json& bolts_at = in.list("bolts_at_mm");
-    for (std::size_t i = 0; i < bolts_at.size(); ++i) {
-        if (bolts_at[i].is_array() && bolts_at[i].size() == 3 &&
-            std::all_of(bolts_at[i].begin(), bolts_at[i].end(), [](const json& n) { return n.is_number(); })) {
-            mount.bolts_at.emplace_back(bolts_at[i][0].get<double>(), bolts_at[i][1].get<double>(),
-                                        bolts_at[i][2].get<double>());
-        } else {
-            fault.wrong(in.item_path("bolts_at_mm", i), "shop.kind_point");
-        }
-    }
-    mount.footprint = in.polygon("footprint_mm");
-    in.finish();
+    mount.turns_freely = flag(in["turns_freely"]);
+    mount.bolts = count_or(in["bolts"], 0);
+    mount.dowels = count_or(in["dowels"], 0);
+    mount.bolt_stock_id = text_or(in["bolt_stock_id"], "");
+    mount.dowel_stock_id = text_or(in["dowel_stock_id"], "");
+    for (const JsonValue& at : list(in["bolts_at_mm"])) mount.bolts_at.push_back(read_point(at));
+    mount.footprint = read_polygon(in["footprint_mm"]);
     return mount;
 }
 
-Plate read_plate(JsonReader in, JsonReader::Fault& fault) {
+Plate read_plate(const JsonValue& value) {
+    JsonFields in = value.fields();
     Plate plate;
-    plate.id = in.text("id");
-    plate.stock_id = in.text("stock_id");
-    plate.top_mm = in.size("top_mm");
-    plate.body = read_body(in, fault);
-    plate.faces = read_faces(in, fault);
-    plate.mass_kg = in.number("mass_kg");
-    in.finish();
+    plate.id = in["id"].text();
+    plate.stock_id = in["stock_id"].text();
+    plate.top_mm = read_size(in["top_mm"]);
+    plate.body = read_body(in["body"]);
+    plate.faces = read_faces(in["faces"]);
+    plate.mass_kg = in["mass_kg"].number();
     return plate;
 }
 
-GridFace read_grid(JsonReader in) {
+GridFace read_grid(const JsonValue& value) {
+    JsonFields in = value.fields();
     GridFace grid;
-    grid.id = in.text("id");
-    grid.origin = in.point("origin_mm");
-    grid.right = in.direction("right", Vec3::UnitY());
-    grid.up = in.direction("up", Vec3::UnitZ());
-    if (std::abs(grid.right.dot(grid.up)) > 1e-9) in.wrong("up", "shop.kind_square");
-    grid.pitch_right_mm = in.size("pitch_right_mm");
-    grid.pitch_up_mm = in.size("pitch_up_mm");
-    grid.cols = in.count("cols");
-    grid.rows = in.count("rows");
-    if (grid.cols < 1) in.wrong("cols", "shop.kind_size");
-    if (grid.rows < 1) in.wrong("rows", "shop.kind_size");
-    grid.hole_mm = in.size("hole_mm");
-    in.finish();
+    grid.id = in["id"].text();
+    grid.origin = read_point(in["origin_mm"]);
+    grid.right = read_direction(in["right"], Vec3::UnitY());
+    grid.up = read_direction(in["up"], Vec3::UnitZ());
+    if (std::abs(grid.right.dot(grid.up)) > 1e-9) in["up"].wrong("shop.kind_square");
+    grid.pitch_right_mm = read_size(in["pitch_right_mm"]);
+    grid.pitch_up_mm = read_size(in["pitch_up_mm"]);
+    grid.cols = read_count_from_one(in["cols"]);
+    grid.rows = read_count_from_one(in["rows"]);
+    grid.hole_mm = read_size(in["hole_mm"]);
     return grid;
 }
 
-Component read_component(JsonReader& in, JsonReader::Fault& fault) {
+Component read_component(const JsonValue& value) {
+    JsonFields in = value.fields();
     Component c;
-    c.id = in.text("id");
-    const std::string family = in.text("family");
+    c.id = in["id"].text();
+    const std::string family = in["family"].text();
     if (const std::optional<Family> known = parse_family(family)) {
         c.family = *known;
     } else {
-        in.wrong("family", "shop.kind_family");
+        in["family"].wrong("shop.kind_family");
     }
-    c.size = in.text("size");
-    c.nominal = in.unit("nominal");
-    c.mount = read_mount({in.value("mount"), in.key_path("mount"), fault}, fault);
-    c.body = read_body(in, fault);
-    c.faces = read_faces(in, fault);
-    const json& plates = in.list("plates");
-    for (std::size_t i = 0; i < plates.size(); ++i) {
-        c.plates.push_back(read_plate({plates[i], in.item_path("plates", i), fault}, fault));
-    }
+    c.size = in["size"].text();
+    c.nominal = read_unit(in["nominal"]);
+    c.mount = read_mount(in["mount"]);
+    c.body = read_body(in["body"]);
+    c.faces = read_faces(in["faces"]);
+    for (const JsonValue& item : list(in["plates"])) c.plates.push_back(read_plate(item));
     if (in.has("setting")) {
-        JsonReader item(in.value("setting"), in.key_path("setting"), fault);
+        JsonFields item = in["setting"].fields();
         Setting setting;
-        setting.direction = item.direction("direction", Vec3::UnitX());
-        setting.step_mm = item.size("step_mm");
-        setting.first = item.count("first");
-        setting.last = item.count("last");
-        if (setting.last < setting.first) item.wrong("last", "shop.kind_box");
-        item.finish();
+        setting.direction = read_direction(item["direction"], Vec3::UnitX());
+        setting.step_mm = read_size(item["step_mm"]);
+        setting.first = read_count(item["first"]);
+        setting.last = read_count(item["last"]);
+        if (setting.last < setting.first) item["last"].wrong("shop.kind_box");
         c.setting = setting;
     }
-    c.handed = in.flag("handed");
-    const json& grids = in.list("grid_faces");
-    for (std::size_t i = 0; i < grids.size(); ++i)
-        c.grid_faces.push_back(read_grid({grids[i], in.item_path("grid_faces", i), fault}));
+    c.handed = flag(in["handed"]);
+    for (const JsonValue& item : list(in["grid_faces"])) c.grid_faces.push_back(read_grid(item));
     if (in.has("clamp")) {
-        JsonReader item(in.value("clamp"), in.key_path("clamp"), fault);
-        c.clamp = Clamp{item.number_or("force_n", 0), item.number_or("reach_mm", 0), item.number_or("swing_deg", 0),
-                        item.number_or("stroke_mm", 0)};
-        item.finish();
+        JsonFields item = in["clamp"].fields();
+        c.clamp = Clamp{number_or(item["force_n"], 0), number_or(item["reach_mm"], 0), number_or(item["swing_deg"], 0),
+                        number_or(item["stroke_mm"], 0)};
     }
-    c.packers_under = in.flag("packers_under");
-    c.packers_at_face = in.flag("packers_at_face");
-    c.thickness_mm = in.number_or("thickness_mm", 0);
-    c.mass_kg = in.number("mass_kg");
-    c.key_room_diameter_mm = in.number_or("key_room_diameter_mm", 0);
-    c.key_room_height_mm = in.number_or("key_room_height_mm", 0);
-    c.to_cut = in.flag("to_cut");
-    c.overall_height_mm = in.number("overall_height_mm");
-    in.finish();
+    c.packers_under = flag(in["packers_under"]);
+    c.packers_at_face = flag(in["packers_at_face"]);
+    c.thickness_mm = number_or(in["thickness_mm"], 0);
+    c.mass_kg = in["mass_kg"].number();
+    c.key_room_diameter_mm = number_or(in["key_room_diameter_mm"], 0);
+    c.key_room_height_mm = number_or(in["key_room_height_mm"], 0);
+    c.to_cut = flag(in["to_cut"]);
+    c.overall_height_mm = in["overall_height_mm"].number();
     return c;
 }
 
@@ -451,7 +424,7 @@ double volume_mm3(const BodyPart& part) {
 }
 
 std::string component_json(const Component& c) {
-    ordered_json out;
+    Json out;
     out["id"] = c.id;
     out["family"] = key(c.family);
     out["size"] = c.size;
@@ -459,9 +432,9 @@ std::string component_json(const Component& c) {
     out["mount"] = write(c.mount);
     out["body"] = write(c.body);
     out["faces"] = write(c.faces);
-    out["plates"] = ordered_json::array();
+    out["plates"] = Json::array();
     for (const Plate& plate : c.plates) {
-        ordered_json item;
+        Json item;
         item["id"] = plate.id;
         item["stock_id"] = plate.stock_id;
         item["top_mm"] = plate.top_mm;
@@ -477,9 +450,9 @@ std::string component_json(const Component& c) {
                           {"last", c.setting->last}};
     }
     out["handed"] = c.handed;
-    out["grid_faces"] = ordered_json::array();
+    out["grid_faces"] = Json::array();
     for (const GridFace& grid : c.grid_faces) {
-        ordered_json item;
+        Json item;
         item["id"] = grid.id;
         item["origin_mm"] = numbers(grid.origin);
         item["right"] = numbers(grid.right);
@@ -509,12 +482,11 @@ std::string component_json(const Component& c) {
 }
 
 base::Result<Component> parse_component(std::string_view text, const std::string& where) {
-    base::Result<json> parsed = parse_object(text, where);
+    base::Result<Json> parsed = parse_object(text, where);
     if (!parsed) return parsed.error();
-    JsonReader::Fault fault{where, {}};
-    JsonReader in(*parsed, "", fault);
-    Component component = read_component(in, fault);
-    if (fault.error) return *fault.error;
+    base::JsonFaults faults{where, definition_sentences, {}};
+    Component component = read_component(JsonValue(&*parsed, "", faults));
+    if (faults.first) return *faults.first;
     return component;
 }
 

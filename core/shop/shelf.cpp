@@ -1,9 +1,7 @@
 #include "core/shop/shelf.h"
 
-#include <nlohmann/json.hpp>
-
 #include "core/base/file.h"
-#include "core/shop/json_reader.h"
+#include "core/shop/definition.h"
 
 namespace setwright::shop {
 
@@ -12,24 +10,25 @@ int Shelf::have(const std::string& component) const {
     return it == count.end() ? 0 : it->second;
 }
 
-base::Result<Shelf> parse_shelf(std::string_view text, const std::string& where) {
-    base::Result<nlohmann::json> parsed = parse_object(text, where);
-    if (!parsed) return parsed.error();
-    JsonReader::Fault fault{where, {}};
-    JsonReader in(*parsed, "", fault);
+namespace {
+
+Shelf read_shelf(const base::JsonValue& value) {
+    base::JsonFields in = value.fields();
     Shelf shelf;
-    shelf.id = in.text("id");
-    shelf.name = in.text("name");
-    JsonReader counts(in.value("count"), in.key_path("count"), fault);
-    if (in.value("count").is_object()) {
-        for (const auto& [component, number] : in.value("count").items()) {
-            const int n = counts.count(component.c_str());
-            if (n < 0) counts.wrong(component.c_str(), "shop.kind_integer");
-            shelf.count[component] = n;
-        }
-    }
-    in.finish();
-    if (fault.error) return *fault.error;
+    shelf.id = in["id"].text();
+    shelf.name = in["name"].text();
+    for (const auto& [component, number] : in["count"].members()) shelf.count[component] = number.integer(0, 1'000'000);
+    return shelf;
+}
+
+}  // namespace
+
+base::Result<Shelf> parse_shelf(std::string_view text, const std::string& where) {
+    base::Result<base::Json> parsed = parse_object(text, where);
+    if (!parsed) return parsed.error();
+    base::JsonFaults faults{where, definition_sentences, {}};
+    const Shelf shelf = read_shelf(base::JsonValue(&*parsed, "", faults));
+    if (faults.first) return *faults.first;
     return shelf;
 }
 
@@ -40,10 +39,10 @@ base::Result<Shelf> load_shelf(const std::string& path) {
 }
 
 std::string shelf_json(const Shelf& shelf) {
-    nlohmann::ordered_json out;
+    base::Json out;
     out["id"] = shelf.id;
     out["name"] = shelf.name;
-    out["count"] = nlohmann::ordered_json::object();
+    out["count"] = base::Json::object();
     for (const auto& [component, number] : shelf.count) out["count"][component] = number;
     return out.dump();
 }

@@ -4,28 +4,61 @@
 #include <array>
 #include <cctype>
 #include <charconv>
-#include <nlohmann/json.hpp>
 
 #include "core/base/file.h"
-#include "core/shop/json_reader.h"
+#include "core/shop/definition.h"
 
 namespace setwright::shop {
 
-using nlohmann::json;
-using nlohmann::ordered_json;
+using base::Json;
+using base::JsonFields;
+using base::JsonValue;
 
 namespace {
 
 /// Without I and O, which read as 1 and 0.
 constexpr std::string_view row_letters = "ABCDEFGHJKLMNPQRSTUVWXYZ";
 
-constexpr std::array<std::pair<TableSide, const char*>, 4> side_names{
-    {{TableSide::south, "south"}, {TableSide::east, "east"}, {TableSide::north, "north"}, {TableSide::west, "west"}}};
+/// By the number of the enum value.
+constexpr std::array side_names{"south", "east", "north", "west"};
 
-Hole read_label(JsonReader& in, const char* key) {
-    const std::optional<Hole> hole = parse_hole_label(in.text(key));
-    if (!hole) in.wrong(key, "shop.kind_hole");
+Hole read_label(const JsonValue& value) {
+    const std::optional<Hole> hole = parse_hole_label(value.text());
+    if (!hole) value.wrong("shop.kind_hole");
     return hole.value_or(Hole{});
+}
+
+Table read_table(const JsonValue& value) {
+    JsonFields in = value.fields();
+    Table table;
+    table.id = in["id"].text();
+    table.name = in["name"].text();
+    table.nominal = read_unit(in["nominal"]);
+    table.pitch_x_mm = read_size(in["pitch_x_mm"]);
+    table.pitch_y_mm = read_size(in["pitch_y_mm"]);
+    table.hole_mm = read_size(in["hole_mm"]);
+    table.cols = read_count_from_one(in["cols"]);
+    table.rows = read_count_from_one(in["rows"]);
+    table.margin_west_mm = in["margin_west_mm"].number();
+    table.margin_south_mm = in["margin_south_mm"].number();
+    table.length_mm = read_size(in["length_mm"]);
+    table.width_mm = read_size(in["width_mm"]);
+    table.thickness_mm = read_size(in["thickness_mm"]);
+    table.top_height_mm = read_size(in["top_height_mm"]);
+    for (const JsonValue& item : list(in["walkable"])) table.walkable.push_back(item.word<TableSide>(side_names));
+    for (const JsonValue& item : list(in["blocked"])) {
+        table.blocked.push_back(read_label(item));
+        if (!table.has(table.blocked.back())) item.wrong("shop.kind_hole");
+    }
+    for (const JsonValue& value : list(in["deviations"])) {
+        JsonFields item = value.fields();
+        table.deviations.push_back({read_label(item["hole"]), item["dx_mm"].number(), item["dy_mm"].number()});
+    }
+    for (const JsonValue& value : list(in["joined"])) {
+        JsonFields item = value.fields();
+        table.joined.push_back({item["table"].text(), {read_count(item["col"]), read_count(item["row"])}});
+    }
+    return table;
 }
 
 }  // namespace
@@ -62,64 +95,16 @@ bool Table::is_blocked(Hole hole) const {
 }
 
 base::Result<Table> parse_table(std::string_view text, const std::string& where) {
-    base::Result<json> parsed = parse_object(text, where);
+    base::Result<Json> parsed = parse_object(text, where);
     if (!parsed) return parsed.error();
-    JsonReader::Fault fault{where, {}};
-    JsonReader in(*parsed, "", fault);
-    Table table;
-    table.id = in.text("id");
-    table.name = in.text("name");
-    table.nominal = in.unit("nominal");
-    table.pitch_x_mm = in.size("pitch_x_mm");
-    table.pitch_y_mm = in.size("pitch_y_mm");
-    table.hole_mm = in.size("hole_mm");
-    table.cols = in.count("cols");
-    table.rows = in.count("rows");
-    if (table.cols < 1) in.wrong("cols", "shop.kind_size");
-    if (table.rows < 1) in.wrong("rows", "shop.kind_size");
-    table.margin_west_mm = in.number("margin_west_mm");
-    table.margin_south_mm = in.number("margin_south_mm");
-    table.length_mm = in.size("length_mm");
-    table.width_mm = in.size("width_mm");
-    table.thickness_mm = in.size("thickness_mm");
-    table.top_height_mm = in.size("top_height_mm");
-    const json& walkable = in.list("walkable");
-    for (std::size_t i = 0; i < walkable.size(); ++i) {
-        const auto* const side = std::find_if(side_names.begin(), side_names.end(), [&](const auto& named) {
-            return walkable[i].is_string() && walkable[i].get<std::string>() == named.second;
-        });
-        if (side == side_names.end()) {
-            fault.wrong(in.item_path("walkable", i), "shop.kind_side");
-            break;
-        }
-        table.walkable.push_back(side->first);
-    }
-    const json& blocked = in.list("blocked");
-    for (std::size_t i = 0; i < blocked.size(); ++i) {
-        const auto hole =
-            blocked[i].is_string() ? parse_hole_label(blocked[i].get<std::string>()) : std::optional<Hole>{};
-        if (!hole || !table.has(*hole)) fault.wrong(in.item_path("blocked", i), "shop.kind_hole");
-        table.blocked.push_back(hole.value_or(Hole{}));
-    }
-    const json& deviations = in.list("deviations");
-    for (std::size_t i = 0; i < deviations.size(); ++i) {
-        JsonReader item(deviations[i], in.item_path("deviations", i), fault);
-        table.deviations.push_back({read_label(item, "hole"), item.number("dx_mm"), item.number("dy_mm")});
-        item.finish();
-    }
-    const json& joined = in.list("joined");
-    for (std::size_t i = 0; i < joined.size(); ++i) {
-        JsonReader item(joined[i], in.item_path("joined", i), fault);
-        table.joined.push_back({item.text("table"), {item.count("col"), item.count("row")}});
-        item.finish();
-    }
-    in.finish();
-    if (fault.error) return *fault.error;
+    base::JsonFaults faults{where, definition_sentences, {}};
+    const Table table = read_table(JsonValue(&*parsed, "", faults));
+    if (faults.first) return *faults.first;
     return table;
 }
 
 std::string table_json(const Table& table) {
-    ordered_json out;
+    Json out;
     out["id"] = table.id;
     out["name"] = table.name;
     out["nominal"] = key(table.nominal);
@@ -134,19 +119,15 @@ std::string table_json(const Table& table) {
     out["width_mm"] = table.width_mm;
     out["thickness_mm"] = table.thickness_mm;
     out["top_height_mm"] = table.top_height_mm;
-    out["walkable"] = ordered_json::array();
-    for (const TableSide side : table.walkable) {
-        for (const auto& [named, name] : side_names) {
-            if (named == side) out["walkable"].push_back(name);
-        }
-    }
-    out["blocked"] = ordered_json::array();
+    out["walkable"] = Json::array();
+    for (const TableSide side : table.walkable) out["walkable"].push_back(side_names[static_cast<std::size_t>(side)]);
+    out["blocked"] = Json::array();
     for (const Hole hole : table.blocked) out["blocked"].push_back(hole_label(hole));
-    out["deviations"] = ordered_json::array();
+    out["deviations"] = Json::array();
     for (const Table::Deviation& d : table.deviations) {
         out["deviations"].push_back({{"hole", hole_label(d.hole)}, {"dx_mm", d.dx_mm}, {"dy_mm", d.dy_mm}});
     }
-    out["joined"] = ordered_json::array();
+    out["joined"] = Json::array();
     for (const Table::Joined& j : table.joined) {
         out["joined"].push_back({{"table", j.table}, {"col", j.at.col}, {"row", j.at.row}});
     }
