@@ -15,6 +15,10 @@ COMPONENTS = ("m50-index-stop", "m50-rest-50", "m50-angle-plate-300", "m50-round
 
 
 class Noise(ProgramTest):
+    @staticmethod
+    def nonsense(dice, job, callout):
+        return ("place", job, callout, dice.choice(COMPONENTS)) if dice.random() < 0.8 else ("set", job, "1", callout)
+
     def test_first_half(self):
         self.callouts(2400)
 
@@ -34,7 +38,11 @@ class Noise(ProgramTest):
             # Bytes that are no UTF-8 come through a shell too.
             callout = os.fsdecode(callout.encode("utf-8", "surrogatepass"))
             before = job.read_bytes()
-            what = ("place", job, callout, dice.choice(COMPONENTS)) if dice.random() < 0.8 else ("set", job, "1", callout)
+            if dice.random() < 0.1:
+                # A good one in between: the job must go on changing under the nonsense.
+                what = ("place", job, f"{dice.choice('ABCKWX')}{dice.randint(1, 48)}", "m50-rest-50")
+            else:
+                what = self.nonsense(dice, job, callout)
             code, answer, errors = self.run_program(*what)
             self.assertIn(code, (0, 2), (what, answer, errors))
             if code == 0:
