@@ -82,7 +82,8 @@ class List {
 
 std::string section_text(const Job& job, const weldment::Section& section) {
     using weldment::SectionKind;
-    const auto l = [&](double mm) { return job.length(mm); };
+    // A stock size is a name: the exact figure in brackets would not fit beside it.
+    const auto l = [&](double mm) { return base::format_length(mm, job.options.unit); };
     std::string size;
     switch (section.kind) {
         case SectionKind::square_tube:
