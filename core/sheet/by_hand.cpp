@@ -201,7 +201,9 @@ base::Result<bool> sketch(const Job& job, const Scene& scene, const HandMarks& h
     if (!behind) return behind.error();
     const auto lines = view_lines({}, {*other, *piece}, X_TV);
     if (!lines) return lines.error();
-    for (const auto& line : behind->pieces) draw(page, view, line, Pen::hidden);
+    View covered = view;
+    covered.clip = {view(own).min.cwiseMax(view.clip.min), view(own).max.cwiseMin(view.clip.max)};
+    for (const auto& line : behind->pieces) draw(page, covered, line, Pen::hidden);
     for (const bool of_piece : {false, true})
         for (const auto& line : lines->pieces)
             if ((line.tag == piece->piece->id.value) == of_piece)
@@ -237,23 +239,28 @@ base::Result<bool> sketch(const Job& job, const Scene& scene, const HandMarks& h
         const Rect seen{view(extent).min.cwiseMax(view.clip.min), view(extent).max.cwiseMin(view.clip.max)};
         const Rect off = view(avoid);
         const double w = text_width_mm(p.name, figure, false);
+        const Vec2 half = Vec2(w, figure) / 2 + Vec2(0.7, 0.7);
         Vec2 best = seen.centre();
-        double most = -1;
-        for (int i = 1; i < 10; ++i)
-            for (int k = 1; k < 10; ++k) {
-                const Vec2 c = seen.min + Vec2(seen.width() * i / 10.0, seen.height() * k / 10.0);
-                const Vec2 gap = (off.min - c).cwiseMax(c - off.max);
-                const double inside =
-                    std::min({c.x() - seen.min.x(), seen.max.x() - c.x(), c.y() - seen.min.y(), seen.max.y() - c.y()});
-                const double score = std::min(gap.maxCoeff(), 6.0) + 0.5 * std::min(inside, 6.0);
-                if (score > most) {
-                    most = score;
-                    best = c;
+        if (seen.width() < 2 * half.x() || seen.height() < 2 * half.y()) {
+            // Beside it where it is too slender to be written on, on the side away from the neighbour's edge.
+            const bool above = seen.max.y() < view.clip.min.y() + view.clip.height() / 2 || !host.contains(own);
+            best.y() = above ? seen.max.y() + half.y() : seen.min.y() - half.y();
+        } else {
+            double most = -1e9;
+            for (int i = 0; i <= 10; ++i)
+                for (int k = 0; k <= 10; ++k) {
+                    const Vec2 room_in = Vec2(seen.width(), seen.height()) - 2 * half;
+                    const Vec2 c = seen.min + half + Vec2(room_in.x() * i / 10.0, room_in.y() * k / 10.0);
+                    const Vec2 gap = (off.min - c).cwiseMax(c - off.max) - half;
+                    const Vec2 aside = (c - seen.centre()).cwiseAbs();
+                    // Off the other piece, and on the middle of a side: corners have holes.
+                    const double score = std::min(gap.maxCoeff(), 2.0) - 0.1 * aside.minCoeff() - 0.01 * aside.sum();
+                    if (score > most) {
+                        most = score;
+                        best = c;
+                    }
                 }
-            }
-        // Above it where it is too slender to be written on.
-        if (seen.height() < figure + 1.5 || seen.width() < w + 1.5)
-            best = {seen.centre().x(), seen.max.y() + 1 + figure / 2};
+        }
         write(page, best - Vec2(0, figure / 2), p.name, figure, Align::middle, &p == piece);
     };
     named(*other, host, own);
