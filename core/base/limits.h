@@ -60,6 +60,9 @@ inline constexpr double meant_face_mm = 5.0;
 /// Overlaps of parts that touch by design are judged by volume only above this.
 inline constexpr double overlap_mm3 = 1.0;
 
+/// A pin with more play than this in a hole of a piece does not locate it. Common practice, no source.
+inline constexpr double pin_play_mm = 0.5;
+
 /// Bolt or pin against hole: 16 and 15.875 (5/8 in) do not interchange.
 inline constexpr double hole_size_mm = 0.1;
 /// One stack of packers; higher, the next rest or plate is used. Common practice, no source.

@@ -140,6 +140,10 @@ class StageClearance {
     struct Touch {
         std::vector<Vec3> normals;
         double away_mm = limits::back_off_mm;
+        /// A pin in a hole has no way out across its axis.
+        bool in_hole = false;
+        /// Volume that a pin may share with its hole where it stands off its axis by no more than a contact may.
+        double allowed_mm3 = limits::overlap_mm3;
         Vec3 back_off() const {
             Vec3 sum = Vec3::Zero();
             for (const Vec3& n : normals) sum -= n;
@@ -147,6 +151,7 @@ class StageClearance {
         }
         /// Grips from both sides: no way out that frees every contact.
         bool grips() const {
+            if (in_hole) return true;
             const Vec3 out = back_off();
             return std::any_of(normals.begin(), normals.end(),
                                [&](const Vec3& n) { return n.dot(out) > -away_mm / 2; });
@@ -165,6 +170,10 @@ class StageClearance {
             for (const setup::PosedFace& face : standing.posed->faces) {
                 if (face.id != contact.locating_face || face.shape != shop::FaceShape::cylinder) continue;
                 touch.away_mm = std::max(touch.away_mm, limits::back_off_mm + outside_of_mesh_mm(face.diameter_mm));
+                if (!contact.both_ways) continue;
+                touch.in_hole = true;
+                touch.allowed_mm3 = limits::overlap_mm3 +
+                                    std::max(0.0, -contact.gap_mm) * face.diameter_mm * (face.to_mm - face.from_mm);
             }
         }
         // What is mounted on a piece touches it with its mount face.
@@ -280,7 +289,7 @@ class StageClearance {
             if (parts->empty()) continue;
             const auto common = space::common_volume(shop::brep_of(*parts), standing.posed->X_TC, piece.piece->brep,
                                                      piece.X_TP * piece.piece->X_PD);
-            if (!common || *common > limits::overlap_mm3) return standing.posed->X_TC.position();
+            if (!common || *common > touching.allowed_mm3) return standing.posed->X_TC.position();
         }
         return {};
     }

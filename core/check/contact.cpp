@@ -55,6 +55,12 @@ struct Round {
     space::Aabb box;
 };
 
+/// A whole round hole as it lies, whichever number of faces its wall is made of. In T.
+struct Bore {
+    Vec3 from, to;
+    double radius_mm = 0;
+};
+
 struct LaidPiece {
     const weldment::Piece* piece = nullptr;
     std::size_t body = 0;
@@ -62,6 +68,7 @@ struct LaidPiece {
     space::Aabb box;
     std::vector<Flat> flats;
     std::vector<Round> rounds;
+    std::vector<Bore> bores;
 };
 
 Flat lay_flat(const weldment::Piece& piece, int index, const space::Pose& X_TP) {
@@ -108,6 +115,50 @@ std::optional<Round> lay_round(const weldment::Piece& piece, int index, const sp
     return round;
 }
 
+std::vector<Bore> lay_bores(const weldment::Piece& piece, const space::Pose& X_TP) {
+    struct Wall {
+        Vec3 point, axis;
+        double radius_mm, from, to, area_mm2;
+    };
+    std::vector<Wall> walls;
+    for (const space::Face& face : piece.solid->faces) {
+        const space::Surface& surface = face.surface;
+        if (surface.kind != space::SurfaceKind::cylinder || surface.outside) continue;
+        const auto same = [&](const Wall& w) {
+            return std::abs(w.radius_mm - surface.radius_mm) <= limits::coincident_mm &&
+                   w.axis.cross(surface.axis).norm() <= base::Angle::deg(limits::parallel_deg).rad() &&
+                   w.axis.cross(surface.point - w.point).norm() <= limits::coincident_mm;
+        };
+        const auto known = std::find_if(walls.begin(), walls.end(), same);
+        Wall wall{surface.point, surface.axis, surface.radius_mm, 0, 0, 0};
+        if (known != walls.end()) wall = *known;
+        double from = std::numeric_limits<double>::infinity(), to = -from;
+        for (const space::Loop& loop : face.loops) {
+            for (const Vec3& p : loop.polyline) {
+                from = std::min(from, wall.axis.dot(p - wall.point));
+                to = std::max(to, wall.axis.dot(p - wall.point));
+            }
+        }
+        if (!(to > from)) continue;
+        wall.from = known == walls.end() ? from : std::min(wall.from, from);
+        wall.to = known == walls.end() ? to : std::max(wall.to, to);
+        wall.area_mm2 += face.area_mm2;
+        if (known == walls.end()) {
+            walls.push_back(wall);
+        } else {
+            *known = wall;
+        }
+    }
+    std::vector<Bore> bores;
+    for (const Wall& wall : walls) {
+        // The end of a slot covers half of its circle and lets a pin slide.
+        if (wall.area_mm2 < 1.5 * std::numbers::pi * wall.radius_mm * (wall.to - wall.from)) continue;
+        bores.push_back({X_TP * Vec3(wall.point + wall.axis * wall.from), X_TP * Vec3(wall.point + wall.axis * wall.to),
+                         wall.radius_mm});
+    }
+    return bores;
+}
+
 std::vector<LaidPiece> lay_pieces(const setup::Setup& setup, const setup::Stage& stage) {
     std::vector<LaidPiece> out;
     const auto bodies = laid_bodies(setup, stage);
@@ -137,6 +188,7 @@ std::vector<LaidPiece> lay_pieces(const setup::Setup& setup, const setup::Stage&
                         break;
                 }
             }
+            laid.bores = lay_bores(*laid.piece, laid.X_TP);
             out.push_back(std::move(laid));
         }
     }
@@ -312,6 +364,82 @@ std::optional<Contact> round_piece_contact(const Frame2& plane, const Polygon2& 
                         plane.normal, gap);
 }
 
+/// A pin in a hole of a piece: a round one holds along two directions across its axis, a relieved one along its `up`.
+void add_pin_contacts(const PosedFace& pin, const Bore& bore, double reach_mm, std::vector<Contact>& out) {
+    const Vec3& axis = pin.normal_T;
+    const Vec3 along = (bore.to - bore.from).normalized();
+    if (axis.cross(along).norm() > base::Angle::deg(limits::contact_deg).rad()) return;
+    const double a = axis.dot(bore.from - pin.point_T), b = axis.dot(bore.to - pin.point_T);
+    const double from = std::max(pin.from_mm, std::min(a, b)), to = std::min(pin.to_mm, std::max(a, b));
+    if (to - from < limits::contact_least) return;
+    const Vec3 middle = pin.point_T + axis * ((from + to) / 2);
+    const Vec3 off = bore.from + along * along.dot(middle - bore.from) - middle;
+    const double radius = pin.diameter_mm / 2;
+    const double play = 2 * (bore.radius_mm - radius);
+    // A pin beside the hole is not one in it.
+    if (off.norm() >= bore.radius_mm + radius) return;
+
+    const Frame2 across = frame(middle, axis, pin.up_T);
+    std::vector<Vec3> normals{across.up};
+    if (!pin.relieved) normals.push_back(across.right);
+    std::vector<Contact> found;
+    for (const Vec3& normal : normals) {
+        Contact contact;
+        contact.kind = "point";
+        contact.point_T = middle + normal * radius;
+        contact.normal_T = normal;
+        contact.gap_mm = play / 2 - (pin.relieved ? std::abs(off.dot(normal)) : off.norm());
+        contact.both_ways = true;
+        // A looser pin is near, not in contact, and one that is too thick or off the hole does not go in.
+        const double least = play < -limits::coincident_mm ? play / 2 : std::min(0.0, contact.gap_mm);
+        const bool fits = play >= -limits::coincident_mm && play <= limits::pin_play_mm + limits::coincident_mm &&
+                          least >= -limits::contact_mm;
+        const bool near = reach_mm > limits::contact_mm && std::abs(contact.gap_mm) <= reach_mm;
+        if (!fits && !near) return;
+        found.push_back(std::move(contact));
+    }
+    out.insert(out.end(), found.begin(), found.end());
+}
+
+/// A round stop against the outside of a round tube or bar: a line where they lie side by side, a point where they
+/// cross.
+std::optional<Contact> round_on_round(const PosedFace& stop, const Round& round, double reach_mm) {
+    const Vec3& u = stop.normal_T;
+    const Vec3 v = (round.to - round.from).normalized();
+    const Vec3 between = round.from - stop.point_T;
+    const double radius = stop.diameter_mm / 2;
+    const Vec3 across = u.cross(v);
+    if (across.norm() <= base::Angle::deg(limits::contact_deg).rad()) {
+        const Vec3 apart = between - u * u.dot(between);
+        const double distance = apart.norm();
+        if (distance < limits::coincident_mm) return {};
+        const double gap = distance - radius - round.radius_mm;
+        if (std::abs(gap) > reach_mm) return {};
+        const double a = u.dot(between), b = u.dot(round.to - stop.point_T);
+        const double from = std::max(stop.from_mm, std::min(a, b)), to = std::min(stop.to_mm, std::max(a, b));
+        if (to - from < limits::contact_least) return {};
+        const Vec3 normal = apart / distance;
+        const Vec3 foot = stop.point_T + normal * radius;
+        return line_contact(foot + u * from, foot + u * to, normal, gap);
+    }
+    // Feet of the common perpendicular of the two axes.
+    const double square = across.squaredNorm();
+    const double s = between.cross(v).dot(across) / square, t = between.cross(u).dot(across) / square;
+    const Vec3 on_stop = stop.point_T + u * s;
+    const Vec3 apart = round.from + v * t - on_stop;
+    const double distance = apart.norm();
+    if (distance < limits::coincident_mm || s < stop.from_mm || s > stop.to_mm) return {};
+    if (t < 0 || t > (round.to - round.from).norm()) return {};
+    const double gap = distance - radius - round.radius_mm;
+    if (std::abs(gap) > reach_mm) return {};
+    Contact contact;
+    contact.kind = "point";
+    contact.normal_T = apart / distance;
+    contact.point_T = on_stop + contact.normal_T * radius;
+    contact.gap_mm = gap;
+    return contact;
+}
+
 /// The two flats of a V as planes of their own.
 std::vector<PosedFace> as_planes(const PosedFace& face) {
     if (face.shape != shop::FaceShape::v) return {face};
@@ -345,6 +473,8 @@ void add_face_contacts(const PosedFace& face, const LaidPiece& laid, double reac
     };
     if (face.shape == shop::FaceShape::cylinder) {
         for (const Flat& flat : laid.flats) keep(round_stop_contact(face, flat, reach_mm));
+        for (const Round& round : laid.rounds) keep(round_on_round(face, round, reach_mm));
+        for (const Bore& bore : laid.bores) add_pin_contacts(face, bore, reach_mm, out);
         return;
     }
     for (const PosedFace& plane : as_planes(face)) {

@@ -25,9 +25,12 @@ struct Contact {
     /// Corners of the hull of the common area, in the contact plane, or both ends of a line; empty for a point.
     std::vector<space::Vec3> patch_T;
     double area_mm2 = 0;
-    /// Signed distance of the locating face from the piece along the normal (positive: open).
+    /// Signed distance of the locating face from the piece along the normal (positive: open). A pin in a hole: on its
+    /// tighter side.
     double gap_mm = 0;
     bool locates = true;
+    /// A pin in a hole: it holds against the normal as well; one contact stands for both sides.
+    bool both_ways = false;
 };
 
 /// All contacts of a stage within limits::contact_mm, analytic, ordered by piece, then placement or other piece.

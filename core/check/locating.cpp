@@ -169,6 +169,8 @@ namespace {
 constexpr double same_way = 0.9998;
 /// Normals with more than this up in them hold a piece up, others stop it sideways.
 constexpr double upward = 0.7;
+/// Turns beside slides when rows are compared: a usual distance of pins.
+constexpr double moment_arm_mm = 100;
 
 bool holds_by_itself(const setup::Setup& setup, const setup::Placement& placement) {
     const shop::Component* component = setup.find_component(placement.component);
@@ -333,6 +335,7 @@ class StageLocating {
                 subjects;
         }
         check_held_twice(body, found);
+        check_pins(body, found);
         check_one_flat(body, found);
     }
 
@@ -405,7 +408,7 @@ class StageLocating {
         std::vector<Side> sides;
         std::map<Source, Vec3> at;
         for (const Contact* contact : found) {
-            if (!is_rigid(*contact)) continue;
+            if (!is_rigid(*contact) || contact->both_ways) continue;
             at.try_emplace(source(*contact), contact->point_T);
             const auto side = std::find_if(sides.begin(), sides.end(),
                                            [&](const Side& s) { return s.normal.dot(contact->normal_T) > same_way; });
@@ -437,6 +440,64 @@ class StageLocating {
         }
     }
 
+    /// Pins hold to both sides: held twice is what pins hold that other pins, or a stop, hold already.
+    void check_pins(const LaidBody& body, const std::vector<const Contact*>& found) {
+        std::vector<const Contact*> pins, stops;
+        Eigen::MatrixXd supports(6, 0);
+        const auto row = [&](const Vec3& at, const Vec3& normal) {
+            Eigen::Matrix<double, 6, 1> out;
+            out << normal, (at - found.front()->point_T).cross(normal) / moment_arm_mm;
+            return out;
+        };
+        for (const Contact* contact : found)
+            if (contact->both_ways && is_rigid(*contact)) pins.push_back(contact);
+        if (pins.empty()) return;
+        for (const Contact* contact : found) {
+            if (contact->both_ways || !is_rigid(*contact)) continue;
+            if (std::any_of(pins.begin(), pins.end(), [&](const Contact* pin) {
+                    return std::abs(pin->normal_T.dot(contact->normal_T)) > 1 - upward;
+                })) {
+                stops.push_back(contact);
+                continue;
+            }
+            for (const Vec3& at : row_points(*contact)) {
+                supports.conservativeResize(6, supports.cols() + 1);
+                supports.rightCols<1>() = row(at, contact->normal_T);
+            }
+        }
+        // Rests keep the piece from tilting, so that pins and stops at different heights hold alike.
+        Eigen::MatrixXd held(6, 0);
+        const auto rest_of = [](const Eigen::MatrixXd& known, Eigen::VectorXd wanted) {
+            if (known.cols() > 0) wanted -= known * known.completeOrthogonalDecomposition().solve(wanted).eval();
+            return wanted;
+        };
+        std::set<Source> by;
+        std::vector<const Contact*> all = pins;
+        all.insert(all.end(), stops.begin(), stops.end());
+        std::vector<const Contact*> holding;
+        for (const Contact* contact : all) {
+            const Eigen::VectorXd wanted = row(contact->point_T, contact->normal_T);
+            Eigen::MatrixXd known(6, supports.cols() + held.cols());
+            known << supports, held;
+            if (rest_of(known, wanted).norm() > limits::locating_ratio) {
+                // Two stops in one direction are judged as such: only pins count as holding a stop's direction.
+                if (contact->both_ways) {
+                    held.conservativeResize(6, held.cols() + 1);
+                    held.rightCols<1>() = wanted;
+                    holding.push_back(contact);
+                }
+                continue;
+            }
+            by.insert(source(*contact));
+            const Eigen::VectorXd share = known.completeOrthogonalDecomposition().solve(wanted);
+            for (std::size_t i = 0; i < holding.size(); ++i)
+                if (std::abs(share[supports.cols() + static_cast<Eigen::Index>(i)]) > limits::locating_ratio)
+                    by.insert(source(*holding[i]));
+        }
+        if (by.size() < 2) return;
+        report_held_twice(body, by, pins.front()->point_T);
+    }
+
     static bool cancel(const std::vector<Side>& sides, const std::vector<std::size_t>& chosen) {
         Eigen::Matrix3Xd normals(3, static_cast<Eigen::Index>(chosen.size()));
         for (std::size_t i = 0; i < chosen.size(); ++i)
@@ -463,7 +524,10 @@ class StageLocating {
         if (std::none_of(sources.begin(), sources.end(), [](const Source& s) { return s.placement.has_value(); }))
             return;
         reported.insert(these);
+        report_held_twice(body, sources, at.at(*sources.begin()));
+    }
 
+    void report_held_twice(const LaidBody& body, const std::set<Source>& sources, const Vec3& at_T) {
         std::vector<Text> by;
         std::vector<Subject> subjects(body.pieces.begin(), body.pieces.end());
         for (const Source& s : sources) {
@@ -478,7 +542,7 @@ class StageLocating {
             add("locating.held_twice", Verdict::fail, {"locating.held_twice", {{"piece", names(body)}, {"by", by}}});
         finding.subjects = std::move(subjects);
         finding.measured = static_cast<double>(sources.size());
-        finding.at_T = at.at(*sources.begin());
+        finding.at_T = at_T;
         finding.cure = {"locating.held_twice_cure", {{"by", by}}};
     }
 
@@ -550,7 +614,9 @@ class StageLocating {
                 continue;
             }
             const Contact& contact = near->second;
-            const char* sentence = contact.gap_mm > 0 ? "locating.misses" : "locating.stands_into";
+            const bool open = contact.gap_mm > 0;
+            const char* sentence = contact.both_ways ? (open ? "locating.pin_loose" : "locating.pin_jams")
+                                                     : (open ? "locating.misses" : "locating.stands_into");
             Finding& finding = add("locating.touches_nothing", Verdict::fail,
                                    {sentence,
                                     {{"block", std::vector{name(placement.id)}},

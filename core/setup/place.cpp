@@ -522,7 +522,7 @@ Result<Posed> pose(const Setup& setup, const Stage& stage, const Placement& plac
     for (const shop::LocatingFace& face : shape.faces)
         posed.faces.push_back({face.id, face.shape, posed.X_TC * face.point, posed.X_TC.turn(face.normal),
                                posed.X_TC.turn(face.up), face.from_mm, face.to_mm, face.width_mm, face.diameter_mm,
-                               face.v_angle_deg, face.locates});
+                               face.v_angle_deg, face.locates, face.relieved});
     posed.fixed = std::move(shape.fixed);
     posed.fixed.insert(posed.fixed.end(), packers.begin(), packers.end());
     posed.moving = std::move(shape.moving);

@@ -24,6 +24,8 @@ struct PosedFace {
     double diameter_mm = 0;
     double v_angle_deg = 0;
     bool locates = true;
+    /// A pin that locates only along `up_T`, to both sides.
+    bool relieved = false;
 };
 
 /// A placement resolved.
