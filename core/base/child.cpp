@@ -100,14 +100,19 @@ Result<ChildRun> run_child(const std::string& program, const std::vector<std::st
             }
         }
         const bool quiet = streams[0].fd < 0 && streams[1].fd < 0;
-        ::poll(streams.data(), streams.size(), quiet ? 1 : poll_ms);
+        if (::poll(streams.data(), streams.size(), quiet ? 1 : poll_ms) < 0)
+            streams[0].revents = streams[1].revents = 0;
         if (streams[0].revents && !drain(output.read_end, run.output)) streams[0].fd = -1;
         if (streams[1].revents && !drain(messages.read_end, run.messages)) streams[1].fd = -1;
         if (run.messages.size() > 2 * message_limit) run.messages.erase(0, run.messages.size() - message_limit);
         // A grandchild may hold the pipe open after the child is gone: the child's end is what counts.
-        if (!reaped && ::waitpid(pid, &status, WNOHANG) == pid) {
-            reaped = true;
-            ::kill(-pid, SIGKILL);
+        if (!reaped) {
+            const pid_t ended = ::waitpid(pid, &status, WNOHANG);
+            // Where the program was started with SIGCHLD ignored, the child is gone without a word: no answer to trust.
+            const bool lost = ended < 0 && errno != EINTR;
+            reaped = ended == pid || lost;
+            if (lost) status = SIGKILL;
+            if (reaped) ::kill(-pid, SIGKILL);
         }
     }
     if (WIFEXITED(status)) run.exit_code = WEXITSTATUS(status);

@@ -110,9 +110,12 @@ struct Renderer {
 TextCatalogue TextCatalogue::load(const std::string& folder) {
     TextCatalogue catalogue;
     std::error_code error;
-    for (const auto& entry : std::filesystem::directory_iterator(folder, error)) {
-        if (entry.path().extension() != ".json") continue;
-        std::ifstream file(entry.path(), std::ios::binary);
+    std::vector<std::filesystem::path> paths;
+    for (std::filesystem::directory_iterator entry(folder, error), end; !error && entry != end; entry.increment(error))
+        if (entry->path().extension() == ".json") paths.push_back(entry->path());
+    std::sort(paths.begin(), paths.end());
+    for (const std::filesystem::path& path : paths) {
+        std::ifstream file(path, std::ios::binary);
         std::stringstream content;
         content << file.rdbuf();
         catalogue.sentences_.merge(parse(content.str()).sentences_);

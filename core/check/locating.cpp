@@ -222,6 +222,11 @@ class StageLocating {
         for (std::size_t i = 0; i < bodies_.size(); ++i) {
             for (const PieceId id : bodies_[i].pieces) body_of_[id] = i;
         }
+        by_body_.resize(bodies_.size());
+        for (const Contact& contact : contacts_) {
+            const auto at = body_of_.find(contact.piece);
+            if (contact.locates && at != body_of_.end()) by_body_[at->second].push_back(&contact);
+        }
         for (const setup::Placement& placement : stage.placements) {
             if (holds_by_itself(setup, placement)) rigid_.insert(placement.id);
         }
@@ -257,21 +262,12 @@ class StageLocating {
     }
     Text name(const Source& source) const { return source.placement ? name(*source.placement) : name(*source.piece); }
 
-    std::vector<const Contact*> locating_contacts(std::size_t body) const {
-        std::vector<const Contact*> out;
-        for (const Contact& contact : contacts_) {
-            const auto at = body_of_.find(contact.piece);
-            if (contact.locates && at != body_of_.end() && at->second == body) out.push_back(&contact);
-        }
-        return out;
-    }
-
     static Source source(const Contact& contact) { return {contact.other, contact.placement}; }
 
     /// A placement that cannot give way, or an earlier piece with such a placement right behind it.
     bool is_rigid(const Contact& contact) const {
         if (contact.placement) return rigid_.contains(*contact.placement);
-        const auto behind = locating_contacts(body_of_.at(*contact.other));
+        const auto& behind = by_body_[body_of_.at(*contact.other)];
         return std::any_of(behind.begin(), behind.end(), [&](const Contact* c) {
             return c->placement && rigid_.contains(*c->placement) && c->normal_T.dot(contact.normal_T) > same_way;
         });
@@ -279,7 +275,7 @@ class StageLocating {
 
     void check_body(std::size_t index) {
         const LaidBody& body = bodies_[index];
-        const auto found = locating_contacts(index);
+        const auto& found = by_body_[index];
         const std::vector<Subject> subjects(body.pieces.begin(), body.pieces.end());
         if (body.held_by == setup::HeldBy::by_hand) {
             check_by_hand(index, subjects);
@@ -594,11 +590,27 @@ class StageLocating {
         for (const setup::Placement& placement : stage_.placements) {
             if (placement.seat.host.kind == setup::Host::Kind::placement) hosts.insert(placement.seat.host.placement);
         }
-        std::map<PlacementId, Contact> missed;
+        std::set<std::pair<PlacementId, std::string>> meeting;
+        for (const Contact& contact : contacts_)
+            if (contact.placement) meeting.insert({*contact.placement, contact.locating_face});
+        std::map<PlacementId, Contact> missed, off;
         for (const Contact& near : contacts_within(setup_, stage_, posed, limits::near_miss_mm)) {
-            if (!near.placement || !near.locates || touching.contains(*near.placement)) continue;
-            const auto [it, first] = missed.try_emplace(*near.placement, near);
+            if (!near.placement || !near.locates || meeting.contains({*near.placement, near.locating_face})) continue;
+            auto& nearest = touching.contains(*near.placement) ? off : missed;
+            const auto [it, first] = nearest.try_emplace(*near.placement, near);
             if (!first && std::abs(near.gap_mm) < std::abs(it->second.gap_mm)) it->second = near;
+        }
+        for (const auto& [id, contact] : off) {
+            Finding& finding = add("locating.face_off", Verdict::warn,
+                                   {"locating.face_off",
+                                    {{"block", std::vector{name(id)}},
+                                     {"piece", std::vector{name(contact.piece)}},
+                                     {"gap", base::LengthArg{std::abs(contact.gap_mm)}}}});
+            finding.subjects = {id, contact.piece};
+            finding.measured = std::abs(contact.gap_mm);
+            finding.limit = limits::contact_mm;
+            finding.unit = "mm";
+            finding.at_T = contact.point_T;
         }
         for (const setup::Posed& placement : posed) {
             const auto face = std::find_if(placement.faces.begin(), placement.faces.end(),
@@ -635,6 +647,8 @@ class StageLocating {
     const std::vector<Contact>& contacts_;
     std::vector<LaidBody> bodies_;
     std::map<PieceId, std::size_t> body_of_;
+    /// Locating contacts of each body.
+    std::vector<std::vector<const Contact*>> by_body_;
     std::set<PlacementId> rigid_;
     /// Bodies that can move no way, or are set by hand on something: only these locate later ones.
     std::set<std::size_t> held_;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 #include <tuple>
 
 #include "core/base/limits.h"
@@ -35,6 +36,7 @@ int place_in_report(Verdict verdict) {
 
 bool still_accepted(const setup::Setup& setup, const Finding& finding) {
     std::vector<std::string> subjects;
+    if (finding.stage.valid()) subjects.push_back("stage " + std::to_string(finding.stage.value));
     for (const Subject& subject : finding.subjects) subjects.push_back(subject_key(subject));
     return std::any_of(setup.accepted.begin(), setup.accepted.end(), [&](const setup::Accepted& accepted) {
         return accepted.rule == finding.rule && accepted.subjects == subjects &&
@@ -55,6 +57,41 @@ void count_faces(const setup::Setup& setup, const setup::Stage& stage, const std
     report.faces += static_cast<int>(gaps.size());
     report.exact_faces += static_cast<int>(std::count_if(
         gaps.begin(), gaps.end(), [](const auto& entry) { return entry.second <= limits::exact_face_mm; }));
+}
+
+/// A piece that no stage loads is not checked at all: that is a fault of the job, not a pass.
+std::vector<Finding> check_loaded(const setup::Setup& setup) {
+    std::vector<Finding> findings;
+    const auto fault = [&](base::Text text) -> Finding& {
+        Finding finding;
+        finding.rule = "locating.loaded";
+        finding.verdict = Verdict::fail;
+        finding.text = std::move(text);
+        findings.push_back(std::move(finding));
+        return findings.back();
+    };
+    std::set<PieceId> listed, shaped;
+    for (const setup::Stage& stage : setup.stages) {
+        listed.insert(stage.pieces.begin(), stage.pieces.end());
+        for (const LaidBody& body : laid_bodies(setup, stage)) shaped.insert(body.pieces.begin(), body.pieces.end());
+        if (stage.pieces.empty() && stage.earlier.empty())
+            fault({"locating.empty_stage", {{"stage", stage.name}}}).stage = stage.id;
+    }
+    if (setup.stages.empty()) fault({"locating.no_stage", {}});
+    std::set<PieceId> all = listed, left_out;
+    for (const setup::WeldmentUse& use : setup.weldments) {
+        if (use.model)
+            for (const weldment::Piece& piece : use.model->pieces) all.insert(piece.id);
+        for (const setup::DrawnPiece& piece : use.drawn) all.insert(piece.id);
+        for (const auto& [id, edit] : use.piece_edits)
+            if (edit.left_out) left_out.insert(id);
+    }
+    for (const PieceId id : all) {
+        if (left_out.contains(id) || shaped.contains(id)) continue;
+        const char* why = listed.contains(id) ? "locating.no_shape" : "locating.not_loaded";
+        fault({why, {{"piece", setup.piece_name(id)}}}).subjects = {id};
+    }
+    return findings;
 }
 
 }  // namespace
@@ -110,6 +147,7 @@ Report check(const setup::Setup& setup, const base::Progress& job) {
         report.stages.push_back(std::move(part));
         job.report(++done / static_cast<double>(setup.stages.size()));
     }
+    add(check_loaded(setup));
     add(check_shelf(setup));
     for (const char* rule : unbuilt_rules) {
         Finding finding;

@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "core/check/report.h"
+#include "core/setup/seating.h"
 
 namespace setwright::check {
 
@@ -42,10 +43,11 @@ bool may_sit_without_hole(const shop::Component& component) {
 }
 
 bool needs_tape(const setup::Setup& setup, const setup::Placement& placement) {
-    const Host::Kind host = placement.seat.host.kind;
-    if (host != Host::Kind::piece && host != Host::Kind::pieces && host != Host::Kind::floor) return false;
     const shop::Component* component = setup.find_component(placement.component);
-    if (component == nullptr || may_sit_without_hole(*component)) return false;
+    if (component == nullptr || placement.seat.host.kind == Host::Kind::placement) return false;
+    // On the bare table nothing but a tape says where a loose part lies; against set faces it finds its place.
+    const bool on_table = placement.seat.host.kind == Host::Kind::table;
+    if (on_table ? setup::needs_hole(*component) : may_sit_without_hole(*component)) return false;
     const auto shape = shop::shape_of(*component, placement.seat.plate, placement.seat.hand, placement.seat.setting);
     return std::any_of(shape.faces.begin(), shape.faces.end(), [](const shop::LocatingFace& f) { return f.locates; });
 }

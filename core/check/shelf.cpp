@@ -47,9 +47,9 @@ Need need_of(const setup::Setup& setup, const setup::Stage& stage) {
 }  // namespace
 
 base::Text component_name(const shop::Component& component) {
-    return {"name.component",
-            {{"family", std::vector<base::Text>{{std::string("family.") + shop::key(component.family), {}}}},
-             {"size", component.size}}};
+    base::Text family{std::string("family.") + shop::key(component.family), {}};
+    if (component.size.empty()) return family;
+    return {"name.component", {{"family", std::vector{std::move(family)}}, {"size", component.size}}};
 }
 
 base::Text stock_name(const setup::Setup& setup, const std::string& stock_id) {

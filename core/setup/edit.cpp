@@ -242,7 +242,7 @@ Result<Setup> hold(const Setup& setup, StageId id, PieceId piece, HeldBy held_by
     Setup next = setup;
     Stage* stage = next.find_stage(id);
     if (!stage) return stage_unknown(id);
-    if (std::find(stage->pieces.begin(), stage->pieces.end(), piece) == stage->pieces.end())
+    if (!pieces_present(setup, *stage).contains(piece))
         return base::bad_input(
             {"edit.piece_not_in_stage", {{"piece", setup.piece_name(piece)}, {"stage", stage->name}}});
     // Held by the set-up is what goes without saying: one value for one state.

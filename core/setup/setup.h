@@ -227,7 +227,8 @@ struct Photo {
     std::shared_ptr<const std::string> data;
 };
 
-/// A finding the user has accepted; it lapses when rule, who or the measured value change.
+/// A finding the user has accepted; it lapses when rule, who or the measured value change. `subjects` begin with the
+/// stage ("stage 9") where the finding has one.
 struct Accepted {
     std::string rule;
     std::vector<std::string> subjects;

@@ -29,10 +29,10 @@ constexpr bool sanitized = false;
 
 enum ExitCode { answered = 0, bad_input = 2, out_of_memory = 3, cannot_answer = 4 };
 
-void limit(__rlimit_resource resource, rlim_t value) {
+void limit(__rlimit_resource resource, rlim_t value, rlim_t grace = 0) {
     rlimit now{};
     if (::getrlimit(resource, &now) != 0) return;
-    const rlimit wanted{std::min(value, now.rlim_max), std::min(value, now.rlim_max)};
+    const rlimit wanted{std::min(value, now.rlim_max), std::min(value + grace, now.rlim_max)};
     ::setrlimit(resource, &wanted);
 }
 
@@ -44,7 +44,8 @@ void limit_self(const char* path, unsigned long seconds) {
     const rlim_t size = ::stat(path, &file) == 0 && file.st_size > 0 ? static_cast<rlim_t>(file.st_size) : 0;
     // The sanitizer reserves terabytes of address space for itself.
     if (!sanitized) limit(RLIMIT_AS, (rlim_t{2} << 30) + 20 * size);
-    limit(RLIMIT_CPU, std::max(1ul, seconds));
+    // The soft limit's SIGXCPU says what ended the work; the hard one would only kill.
+    limit(RLIMIT_CPU, std::max(1ul, seconds), 1);
     limit(RLIMIT_CORE, 0);
     limit(RLIMIT_FSIZE, 0);
     // A message to a log file then fails instead of ending the work.

@@ -92,5 +92,56 @@ TEST(Held, AClampOverTheBareTableOrOutOfItsStrokePressesNothing) {
     }
 }
 
+TEST(Held, APieceInNoStageIsNotPassedOver) {
+    Job job = bar_with_branch();
+    job.stages[0].pieces = {PieceId{1}};
+    const auto found = of_rule(check(job), "locating.loaded", Verdict::fail);
+    ASSERT_EQ(found.size(), 1u);
+    EXPECT_THAT(said(*found[0]), HasSubstr("P2 is in no stage"));
+    job.weldments[0].piece_edits[PieceId{2}].left_out = true;
+    EXPECT_TRUE(of_rule(check(job), "locating.loaded", Verdict::fail).empty()) << "left out on purpose";
+}
+
+TEST(Held, AJobWithoutStagesOrPiecesDoesNotPass) {
+    Job job = located_bar();
+    job.stages[0].pieces.clear();
+    job.stages[0].placements.clear();
+    EXPECT_TRUE(check(job).failed());
+    job.stages.clear();
+    EXPECT_TRUE(check(job).failed());
+}
+
+TEST(Held, ADrawnPieceWithoutShapeIsNotPassedOver) {
+    Job job = located_bar();
+    job.weldments[0].drawn.emplace_back();
+    job.weldments[0].drawn[0].id = PieceId{9};
+    job.stages[0].pieces.push_back(PieceId{9});
+    EXPECT_EQ(of_rule(check(job), "locating.loaded", Verdict::fail).size(), 1u);
+}
+
+TEST(Held, TheSecondFaceOfABlockThatStandsOffIsTold) {
+    Job job = located_bar();
+    shop::Component two = stop();
+    two.id = "two faces";
+    two.faces.push_back(flat({23, 0, 0}, Vec3::UnitX(), Vec3::UnitZ(), 60, 95, 40));
+    two.faces[1].id = "short";
+    job.components[two.id] = std::make_shared<const shop::Component>(two);
+    job.shelf.count[two.id] = 2;
+    job.stages[0].placements[3].component = two.id;
+    const auto found = of_rule(check(job), "locating.face_off", Verdict::warn);
+    ASSERT_EQ(found.size(), 1u);
+    EXPECT_NEAR(*found[0]->measured, 2, 1e-9);
+}
+
+TEST(Held, AnAcceptedFaultStaysAFaultInAnotherStage) {
+    Job job = located_bar();
+    job.stages[0].placements.pop_back();
+    ASSERT_TRUE(check(job).failed());
+    job.accepted.push_back({"locating.free", {"stage 1000", "piece 1"}, 5, "measured by hand"});
+    EXPECT_FALSE(check(job).failed());
+    job.accepted[0].subjects[0] = "stage 7";
+    EXPECT_TRUE(check(job).failed());
+}
+
 }  // namespace
 }  // namespace setwright::check

@@ -342,6 +342,7 @@ TEST(Locating, APieceByHandIsNotAskedToBeLocated) {
     Job job = job_with({bar(1, "P1", {100, 225, 50}, {700, 275, 100})});
     EXPECT_EQ(of_rule(check(job), "locating.free", Verdict::fail).size(), 1u);
     job.stages[0].held_by[PieceId{1}] = HeldBy::by_hand;
+    put(job, rest(), {4, 5});
     const Report report = check(job);
     EXPECT_EQ(of_rule(report, "locating.free", Verdict::fail).size(), 0u);
     EXPECT_EQ(of_rule(report, "locating.by_hand", Verdict::pass).size(), 1u);

@@ -48,7 +48,7 @@ TEST(Report, AnAcceptedFindingCountsUntilItsMeasureChanges) {
     Job job = located_bar();
     job.stages[0].placements.pop_back();
     ASSERT_TRUE(check(job).failed());
-    job.accepted.push_back({"locating.free", {"piece 1"}, 5, "one end stays open"});
+    job.accepted.push_back({"locating.free", {"stage 1000", "piece 1"}, 5, "one end stays open"});
     EXPECT_FALSE(check(job).failed());
     EXPECT_TRUE(of_rule(check(job), "locating.free", Verdict::fail)[0]->accepted);
     // One rest and both stops less: other freedom than the one accepted.
