@@ -16,11 +16,16 @@ class Progress {
     /// 0 to 1.
     void report(double fraction) const { state_->fraction.store(fraction, std::memory_order_relaxed); }
     double fraction() const { return state_->fraction.load(std::memory_order_relaxed); }
+    /// What is being done, as the key of a sentence ("import.reading"); a literal.
+    void enter(const char* stage) const { state_->stage.store(stage, std::memory_order_relaxed); }
+    /// "" before the first.
+    const char* stage() const { return state_->stage.load(std::memory_order_relaxed); }
 
   private:
     struct State {
         std::atomic<bool> cancelled{false};
         std::atomic<double> fraction{0};
+        std::atomic<const char*> stage{""};
     };
     std::shared_ptr<State> state_;
 };

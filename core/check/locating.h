@@ -31,6 +31,20 @@ Location locate(const std::vector<space::Vec3>& points, const std::vector<space:
 /// K14" (by place where there is no table). As many as there are free motions, each independent of the others.
 std::vector<base::Text> free_motions(const Location& location, const shop::Table* table = nullptr);
 
+/// One way in which a piece can still move: straight both ways along `axis_T`, or turning about it.
+struct FreeMotion {
+    base::Text text;
+    /// Middle of the piece, or a point of the axis near it.
+    space::Vec3 at_T = space::Vec3::Zero();
+    space::Vec3 axis_T = space::Vec3::UnitX();
+    bool turns = false;
+};
+/// What of this piece is still free under the contacts that check_locating() counts for it, in its order and words;
+/// empty where it is held. With no contact at all: the six motions.
+std::vector<FreeMotion> still_moves(const setup::Setup& setup, const setup::Stage& stage,
+                                    const std::vector<setup::Posed>& posed, const std::vector<Contact>& contacts,
+                                    PieceId piece);
+
 /// Findings locating.*: pieces held by the set-up or nested that can still move, pieces held twice, faces on no
 /// contact.
 ///

@@ -24,6 +24,15 @@ base::Result<Setup> lay(const Setup& setup, StageId stage, std::string_view side
 /// Or exactly: M's pose. The side down and yaw are read off it; "" where no side looks straight down.
 base::Result<Setup> lay(const Setup& setup, StageId stage, const space::Pose& X_TM);
 
+/// Turned by the shortest turn so that this flat face looks down; the middle of the box stays over its place and the
+/// lowest point at its height.
+base::Result<Setup> lay_face_down(const Setup& setup, StageId stage, PieceId piece, int face);
+/// About the upright line through the middle of its box, counter-clockwise seen from above.
+base::Result<Setup> turn_laid(const Setup& setup, StageId stage, double deg);
+base::Result<Setup> shift_laid(const Setup& setup, StageId stage, const space::Vec3& by_T);
+/// Box in T of the corners of all pieces present, as lay() counts them; empty where there are none.
+space::Aabb laid_box(const Setup& setup, const Stage& stage);
+
 struct Placed {
     Setup setup;
     PlacementId id;
@@ -41,5 +50,15 @@ base::Result<Setup> hold(const Setup& setup, StageId stage, PieceId piece, HeldB
 base::Result<Setup> add_stage(const Setup& setup, std::string name);
 /// Order of loading and the like; replaces the stage's order. Steps without an id get one.
 base::Result<Setup> set_order(const Setup& setup, StageId stage, std::vector<Step> order);
+
+/// A locked placement is left where it is by proposals.
+base::Result<Setup> lock(const Setup& setup, StageId stage, PlacementId placement, bool locked);
+base::Result<Setup> note(const Setup& setup, StageId stage, PlacementId placement, std::string note);
+Setup set_title(const Setup& setup, TitleBlock title);
+Setup set_display(const Setup& setup, Display display);
+Setup set_notes(const Setup& setup, std::string notes);
+/// Puts the finding among those accepted, or takes it out again; by rule and subjects.
+Setup accept(const Setup& setup, Accepted finding);
+Setup unaccept(const Setup& setup, const Accepted& finding);
 
 }  // namespace setwright::setup

@@ -90,6 +90,10 @@ std::string facing(const Setup& setup, const Stage& stage, const Placement& plac
 base::Result<Seat> parse_callout(const Setup& setup, const Stage& stage, const shop::Component& component,
                                  std::string_view text);
 
+/// The job with every packer of the catalogue defined, so that callouts and seats may take them. place(), move() and
+/// remove() drop definitions that nothing uses.
+Setup with_packers(Setup setup, const shop::Catalogue& catalogue);
+
 /// A seat whose locating face touches a wanted face.
 struct TouchingSeat {
     Seat seat;

@@ -60,13 +60,13 @@ TEST(Text, AFaultyFileGivesNoSentences) {
     EXPECT_TRUE(TextCatalogue::load("/no/such/folder").sentences().empty());
 }
 
-/// Every key that core or app names in `Text{"…"` or `{"topic.key", {` has an English sentence, and no key stands in
-/// two files.
+/// Every key that core or app names in `Text{"…"`, `words("…"` or `{"topic.key", {` has an English sentence, and no key
+/// stands in two files.
 TEST(Catalogue, HasEverySentenceThatTheProgramNames) {
     namespace fs = std::filesystem;
     const TextCatalogue english = TextCatalogue::load(SETWRIGHT_RESOURCES_DIR "/translations/en");
     const std::regex named(
-        R"re((?:Text\s*\{|bad_input\(\{|say\(\{|remark\(\{|,\s*\{)\s*"([a-z_]+\.[a-z0-9_.]+)"\s*,\s*\{)re");
+        R"re((?:words_?\(\s*"([a-z_]+\.[a-z0-9_.]+)")|(?:(?:Text\s*\{|bad_input\(\{|say\(\{|remark\(\{|,\s*\{)\s*"([a-z_]+\.[a-z0-9_.]+)"\s*,\s*\{))re");
     std::set<std::string> missing;
     int found = 0;
     for (const char* folder : {"core", "app"}) {
@@ -78,8 +78,8 @@ TEST(Catalogue, HasEverySentenceThatTheProgramNames) {
             const std::string code = content.str();
             for (std::sregex_iterator hit(code.begin(), code.end(), named), end; hit != end; ++hit) {
                 ++found;
-                if (!english.has((*hit)[1].str()))
-                    missing.insert((*hit)[1].str() + " in " + entry.path().filename().string());
+                const std::string key = (*hit)[1].matched ? (*hit)[1].str() : (*hit)[2].str();
+                if (!english.has(key)) missing.insert(key + " in " + entry.path().filename().string());
             }
         }
     }
