@@ -37,7 +37,8 @@ class Checker : public QObject {
     std::unique_ptr<Worker> worker_;
     std::shared_ptr<const check::Report> report_;
     std::shared_ptr<const setup::Setup> checked_;
-    std::uint64_t revision_ = 0;
+    /// Of the report; of the newest question.
+    std::uint64_t revision_ = 0, asked_ = 0;
 };
 
 }  // namespace setwright::app

@@ -91,7 +91,7 @@ class Session : public QObject {
     void refused(const base::Text& text);
 
   private:
-    void after_move(const std::shared_ptr<const setup::Setup>& before);
+    void after_move(const std::shared_ptr<const setup::Setup>& before, bool was_unsaved);
 
     shop::Catalogue catalogue_;
     std::optional<setup::History> history_;
