@@ -1,5 +1,6 @@
 #pragma once
 
+#include <array>
 #include <map>
 #include <memory>
 #include <string>
@@ -22,6 +23,8 @@ struct Shape {
     std::vector<int> face;
     /// Sharp edges and outlines worth a line.
     std::vector<std::vector<space::Vec3>> edges;
+    /// The faces on both sides of each edge.
+    std::vector<std::array<int, 2>> edge_faces;
     space::Aabb box;
 };
 

@@ -12,6 +12,9 @@ inline constexpr double mesh_deflection_mm = 0.2;
 inline constexpr double mesh_angle_rad = 0.3;
 /// Faces that meet at less than this are smooth there: tangent in the model, whatever the export rounded.
 inline constexpr double smooth_edge_deg = 1.0;
+/// Flats of a meshed body that meet at more than this are drawn with a line between them: twice the turn from one side
+/// of a meshed cylinder to the next.
+inline constexpr double drawn_edge_deg = 30.0;
 /// Lines of a drawing, mm of the real thing, closer than this are one line; segments and gaps below it are none.
 inline constexpr double drawn_line_mm = 0.02;
 inline constexpr double seam_gap_mm = 3.0;
