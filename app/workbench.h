@@ -1,8 +1,10 @@
 #pragma once
 
+#include <QPointer>
 #include <QTimer>
 #include <QWidget>
 #include <memory>
+#include <set>
 
 #include "app/tools/tool.h"
 #include "viewer/view.h"
@@ -10,6 +12,11 @@
 class QStackedLayout;
 
 namespace setwright::app {
+
+class PlaceTool;
+
+/// What a drag from the shelf carries: the id of the component as text.
+inline constexpr const char* component_mime = "application/x-setwright-component";
 
 /// The middle of the window: a view of the stage, the tool in hand, and what lies over the scene. The only place where
 /// pixels become pointers.
@@ -41,31 +48,48 @@ class Workbench : public QWidget {
     void tool_changed();
     void hint_changed();
     void view_changed();
+    /// A block was double-clicked: its callout, in the selected panel, is to be typed.
+    void wants_callout();
 
   protected:
+    bool event(QEvent* event) override;
     void keyPressEvent(QKeyEvent* event) override;
+    void showEvent(QShowEvent* event) override;
+    void dragEnterEvent(QDragEnterEvent* event) override;
+    void dragMoveEvent(QDragMoveEvent* event) override;
+    void dragLeaveEvent(QDragLeaveEvent* event) override;
+    void dropEvent(QDropEvent* event) override;
 
   private:
     Pointer pointer(const QPointF& at, Qt::KeyboardModifiers modifiers) const;
     void listen(viewer::View& view);
+    void hold(std::unique_ptr<Tool> tool);
     void pull_scene();
+    void fit_once();
+    void move_now();
     void show_overlay();
     viewer::Overlay resting_overlay() const;
+    void add_block(viewer::Overlay& over, PlacementId block) const;
+    void add_piece(viewer::Overlay& over, PieceId piece) const;
 
     Desk& desk_;
     QStackedLayout* layout_ = nullptr;
     viewer::View* plan_ = nullptr;
+    /// Null where there is none, or it failed.
     viewer::View* solid_ = nullptr;
     viewer::View* view_ = nullptr;
     viewer::Scene scene_;
     std::unique_ptr<Tool> tool_;
+    /// The tool in hand, while it was dragged here from the shelf.
+    QPointer<PlaceTool> from_shelf_;
     viewer::Overlay pointed_out_;
     QTimer pointed_out_until_;
     QTimer overlay_due_;
     /// Only the last position of a burst of moves counts.
     QTimer move_due_;
     std::optional<std::pair<QPointF, Qt::KeyboardModifiers>> moved_;
-    bool fitted_ = false;
+    /// Views that have shown the whole of this job.
+    std::set<const viewer::View*> fitted_;
 };
 
 }  // namespace setwright::app
