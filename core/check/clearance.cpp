@@ -1,12 +1,10 @@
 #include "core/check/clearance.h"
 
 #include <algorithm>
-#include <cmath>
 #include <map>
-#include <numbers>
 
 #include "core/base/limits.h"
-#include "core/space/proximity.h"
+#include "core/check/bodies.h"
 
 namespace setwright::check {
 
@@ -17,27 +15,6 @@ using space::ProximityBody;
 using space::Vec3;
 
 namespace {
-
-struct Standing {
-    const setup::Placement* placement = nullptr;
-    const setup::Posed* posed = nullptr;
-    const shop::Component* component = nullptr;
-    std::shared_ptr<const ProximityBody> fixed, moving;
-    space::Aabb box_T;
-};
-
-struct Lying {
-    PieceId id;
-    const weldment::Piece* piece = nullptr;
-    Pose X_TP;
-    std::shared_ptr<const ProximityBody> body;
-};
-
-/// A round face's mesh stands this far outside the true cylinder at its corners (space::cylinder_mesh, 24 sides).
-double outside_of_mesh_mm(double diameter_mm) {
-    constexpr double sides = 24;
-    return diameter_mm / 2 * (1 / std::cos(std::numbers::pi / sides) - 1);
-}
 
 class StageClearance {
   public:
@@ -75,58 +52,19 @@ class StageClearance {
     static constexpr const char* collision_rule = "clearance.collision";
 
     void prepare() {
-        // Same component, same choices: same bodies in C.
-        std::map<std::string, std::pair<std::shared_ptr<const ProximityBody>, std::shared_ptr<const ProximityBody>>>
-            made;
-        const auto body_of = [](const std::vector<shop::BodyPart>& parts) -> std::shared_ptr<const ProximityBody> {
-            if (parts.empty()) return nullptr;
-            return std::make_shared<ProximityBody>(shop::mesh_of(parts));
-        };
+        StandingMaker maker;
         for (const setup::Posed& posed : posed_) {
             const setup::Placement* placement = stage_.find(posed.id);
             if (placement == nullptr || job_.cancelled()) continue;
-            const setup::Seat& seat = placement->seat;
-            std::string choices = placement->component + '\n' + seat.plate + '\n' +
-                                  std::to_string(static_cast<int>(seat.hand)) + '\n' + std::to_string(seat.setting);
-            for (const setup::Packer& packer : seat.packers) {
-                choices += '\n' + packer.component + '\n' + std::to_string(static_cast<int>(packer.where)) + '\n' +
-                           base::number_text(packer.thickness_mm);
-            }
-            const auto [it, is_new] = made.try_emplace(choices);
-            if (is_new) it->second = {body_of(posed.fixed), body_of(posed.moving)};
-            Standing standing;
-            standing.placement = placement;
-            standing.posed = &posed;
-            standing.component = setup_.find_component(placement->component);
-            std::tie(standing.fixed, standing.moving) = it->second;
-            for (const auto& body : {standing.fixed, standing.moving}) {
-                if (body) standing.box_T.add(body->box().moved(posed.X_TC));
-            }
-            standing_.push_back(std::move(standing));
+            standing_.push_back(maker.make(setup_, *placement, posed));
         }
         std::sort(standing_.begin(), standing_.end(),
                   [](const Standing& a, const Standing& b) { return a.placement->id < b.placement->id; });
-
-        std::map<const space::Solid*, std::shared_ptr<const ProximityBody>> solids;
-        for (const LaidBody& body : laid_bodies(setup_, stage_)) {
-            for (const PieceId id : body.pieces) {
-                const weldment::Piece* piece = setup_.find_piece(id);
-                auto& made_body = solids[piece->solid.get()];
-                if (!made_body) made_body = std::make_shared<ProximityBody>(piece->solid->mesh);
-                lying_.push_back({id, piece, stage_.lay.X_TM * piece->X_MP, made_body});
-            }
-        }
-        std::sort(lying_.begin(), lying_.end(), [](const Lying& a, const Lying& b) { return a.id < b.id; });
+        lying_ = lying_pieces(setup_, stage_);
     }
 
     Finding& add(const char* rule, Verdict verdict, Text text) {
-        Finding finding;
-        finding.rule = rule;
-        finding.verdict = verdict;
-        finding.stage = stage_.id;
-        finding.text = std::move(text);
-        report_.findings.push_back(std::move(finding));
-        return report_.findings.back();
+        return add_finding(report_.findings, stage_.id, rule, verdict, std::move(text));
     }
 
     static std::vector<Text> name(const Standing& standing) {
@@ -136,70 +74,14 @@ class StageClearance {
         return {{"name.piece", {{"name", setup_.piece_name(piece.id)}}}};
     }
 
-    /// Contact normals of the pair, each direction once; away = how far to back off along them.
-    struct Touch {
-        std::vector<Vec3> normals;
-        double away_mm = limits::back_off_mm;
-        /// A pin in a hole has no way out across its axis.
-        bool in_hole = false;
-        /// Volume that a pin may share with its hole where it stands off its axis by no more than a contact may.
-        double allowed_mm3 = limits::overlap_mm3;
-        Vec3 back_off() const {
-            Vec3 sum = Vec3::Zero();
-            for (const Vec3& n : normals) sum -= n;
-            return sum * away_mm;
-        }
-        /// Grips from both sides: no way out that frees every contact.
-        bool grips() const {
-            if (in_hole) return true;
-            const Vec3 out = back_off();
-            return std::any_of(normals.begin(), normals.end(),
-                               [&](const Vec3& n) { return n.dot(out) > -away_mm / 2; });
-        }
-    };
-    std::optional<Touch> touch(const Standing& standing, const Lying& piece) const {
-        Touch touch;
-        const auto add_normal = [&](const Vec3& n) {
-            const bool known = std::any_of(touch.normals.begin(), touch.normals.end(),
-                                           [&](const Vec3& other) { return (other - n).norm() < limits::back_off_mm; });
-            if (!known) touch.normals.push_back(n);
-        };
-        for (const Contact& contact : contacts_) {
-            if (contact.placement != standing.placement->id || contact.piece != piece.id) continue;
-            add_normal(contact.normal_T);
-            for (const setup::PosedFace& face : standing.posed->faces) {
-                if (face.id != contact.locating_face || face.shape != shop::FaceShape::cylinder) continue;
-                touch.away_mm = std::max(touch.away_mm, limits::back_off_mm + outside_of_mesh_mm(face.diameter_mm));
-                if (!contact.both_ways) continue;
-                touch.in_hole = true;
-                touch.allowed_mm3 = limits::overlap_mm3 +
-                                    std::max(0.0, -contact.gap_mm) * face.diameter_mm * (face.to_mm - face.from_mm);
-            }
-        }
-        // What is mounted on a piece touches it with its mount face.
-        const setup::Host& host = standing.placement->seat.host;
-        if (std::find(host.pieces.begin(), host.pieces.end(), piece.id) != host.pieces.end()) {
-            if (const auto grid = setup::host_grid(setup_, stage_, host)) add_normal(-grid->X_TH.rotation().col(2));
-        }
-        if (touch.normals.empty()) return {};
-        return touch;
-    }
-
-    /// A clamp whose pad comes down on this piece within its stroke is meant to be near it.
-    bool presses(const Standing& standing, const Lying& piece) const {
+    bool comes_down_on(const Standing& standing, const Lying& piece) {
         if (!standing.component->clamp) return false;
-        if (near_.empty()) near_ = contacts_within(setup_, stage_, posed_, longest_stroke());
-        return std::any_of(near_.begin(), near_.end(), [&](const Contact& c) {
-            return c.placement == standing.placement->id && c.piece == piece.id && !c.locates && c.gap_mm >= 0 &&
-                   c.gap_mm <= standing.component->clamp->stroke_mm;
-        });
-    }
-    double longest_stroke() const {
-        double longest = limits::contact_mm;
-        for (const Standing& standing : standing_) {
-            if (standing.component->clamp) longest = std::max(longest, standing.component->clamp->stroke_mm);
+        if (!near_) {
+            double reach_mm = limits::contact_mm;
+            for (const Standing& other : standing_) reach_mm = std::max(reach_mm, reach_of_pads(other));
+            near_ = contacts_within(setup_, stage_, posed_, reach_mm);
         }
-        return longest;
+        return presses(*near_, standing, piece);
     }
 
     void collision(const Standing& standing, const Lying& piece, const Vec3& at) {
@@ -212,42 +94,55 @@ class StageClearance {
         finding.at_T = at;
     }
 
-    void against_piece(const Standing& standing, const Lying& piece) {
-        if (standing.box_T.distance(piece.body->box().moved(piece.X_TP)) > limits::clearance_horizon_mm) return;
-        const auto touching = touch(standing, piece);
+    /// Two that touch by design are not "0 mm apart".
+    void by_design(PlacementId placement, Subject other, bool overlap) {
         Clearance clearance;
-        clearance.placement = standing.placement->id;
-        clearance.other = piece.id;
-        if (touching) {
-            const auto hit = backed_off_hit(standing, piece, *touching);
-            clearance.overlap = hit.has_value();
-            report_.nearest.push_back(clearance);
-            ++judged_[collision_rule];
-            if (hit) collision(standing, piece, *hit);
+        clearance.placement = placement;
+        clearance.other = std::move(other);
+        clearance.overlap = overlap;
+        clearance.by_design = true;
+        report_.nearest.push_back(std::move(clearance));
+    }
+
+    void against_piece(const Standing& standing, const Lying& piece) {
+        if (standing.box_T.distance(piece.box_T) > limits::clearance_horizon_mm) return;
+        if (const auto touching = touch(setup_, stage_, contacts_, standing, piece)) {
+            const Hit hit = hit_beyond_touch(standing, piece, *touching);
+            by_design(standing.placement->id, piece.id, hit.kind == Hit::Kind::overlap);
+            if (hit.kind == Hit::Kind::overlap) collision(standing, piece, hit.at_T);
+            if (hit.kind == Hit::Kind::not_computed) {
+                Finding& finding = add(collision_rule, Verdict::not_run,
+                                       {"clearance.not_computed", {{"block", name(standing)}, {"other", name(piece)}}});
+                finding.subjects = {standing.placement->id, piece.id};
+                finding.at_T = hit.at_T;
+            } else {
+                ++judged_;
+            }
             return;
         }
-        const bool meant = presses(standing, piece);
+        const bool meant = comes_down_on(standing, piece);
         bool collided = false;
         std::optional<Clearance> nearest;
         for (const bool is_moving : {false, true}) {
-            const auto& body = is_moving ? standing.moving : standing.fixed;
+            const auto& body = is_moving ? standing.bodies.moving : standing.bodies.fixed;
             if (!body) continue;
             const auto found =
                 space::separation(*body, standing.posed->X_TC, *piece.body, piece.X_TP, limits::clearance_horizon_mm);
-            if (!found) continue;
+            if (!found || (meant && is_moving && !found->overlap)) continue;
             if (!nearest || found->distance_mm < nearest->distance_mm) {
-                clearance.distance_mm = found->distance_mm;
-                clearance.on_placement_T = found->on_a;
-                clearance.on_other_T = found->on_b;
-                clearance.overlap = found->overlap;
-                nearest = clearance;
+                nearest = {standing.placement->id,
+                           piece.id,
+                           found->distance_mm,
+                           found->overlap,
+                           false,
+                           found->on_a,
+                           found->on_b};
             }
             if (found->overlap) {
                 if (!collided) collision(standing, piece, found->on_a);
                 collided = true;
                 continue;
             }
-            if (meant && is_moving) continue;
             const double limit = is_moving ? setup_.limits.clearance_moving_mm : setup_.limits.clearance_piece_mm;
             judge(is_moving, standing, piece, *found, limit);
         }
@@ -257,8 +152,7 @@ class StageClearance {
     void judge(bool is_moving, const Standing& standing, const Lying& piece, const space::Separation& found,
                double limit) {
         const char* rule = is_moving ? moving_rule : piece_rule;
-        auto [least, first] = least_.try_emplace(rule, found.distance_mm);
-        if (!first) least->second = std::min(least->second, found.distance_mm);
+        note_least(rule, found.distance_mm);
         // Set exactly at the limit is good: the float noise of a sum of whole numbers must not decide.
         if (found.distance_mm >= limit - limits::coincident_mm) return;
         Finding& finding = add(rule, Verdict::fail,
@@ -274,75 +168,35 @@ class StageClearance {
         finding.at_T = (found.on_a + found.on_b) / 2;
     }
 
-    std::optional<Vec3> backed_off_hit(const Standing& standing, const Lying& piece, const Touch& touching) const {
-        if (!touching.grips()) {
-            const Pose X_TC = Pose::move(touching.back_off()) * standing.posed->X_TC;
-            for (const auto& body : {standing.fixed, standing.moving}) {
-                if (!body) continue;
-                const auto found = space::separation(*body, X_TC, *piece.body, piece.X_TP, 0);
-                if (found && found->overlap) return found->on_a;
-            }
-            return {};
-        }
-        // Jaws on both sides: what touches by design shares no volume.
-        for (const auto* parts : {&standing.posed->fixed, &standing.posed->moving}) {
-            if (parts->empty()) continue;
-            const auto common = space::common_volume(shop::brep_of(*parts), standing.posed->X_TC, piece.piece->brep,
-                                                     piece.X_TP * piece.piece->X_PD);
-            if (!common || *common > touching.allowed_mm3) return standing.posed->X_TC.position();
-        }
-        return {};
-    }
-
-    /// Bodies that touch by design or by chance are not in each other's way: only what stays after a small move in
-    /// every direction of both is an overlap.
-    static std::optional<Vec3> deep_overlap(const ProximityBody& a, const Pose& X_TA, const ProximityBody& b,
-                                            const Pose& X_TB) {
-        const auto plain = space::separation(a, X_TA, b, X_TB, 0);
-        if (!plain || !plain->overlap) return {};
-        for (const Pose* frame : {&X_TA, &X_TB}) {
-            for (int axis = 0; axis < 3; ++axis) {
-                for (const double way : {limits::back_off_mm, -limits::back_off_mm}) {
-                    const Pose moved = Pose::move(frame->rotation().col(axis) * way) * X_TA;
-                    const auto left = space::separation(a, moved, b, X_TB, 0);
-                    if (!left || !left->overlap) return {};
-                }
-            }
-        }
-        return plain->on_a;
-    }
-
     void against_placement(const Standing& one, const Standing& other) {
-        const double apart = one.box_T.distance(other.box_T);
-        if (apart > limits::clearance_horizon_mm) return;
-        Clearance clearance;
-        clearance.placement = one.placement->id;
-        clearance.other = other.placement->id;
+        if (one.box_T.distance(other.box_T) > limits::clearance_horizon_mm) return;
+        const Pose& X_TA = one.posed->X_TC;
+        const Pose& X_TB = other.posed->X_TC;
         std::optional<Clearance> nearest;
         std::optional<Vec3> hit;
-        for (const auto& a : {one.fixed, one.moving}) {
-            for (const auto& b : {other.fixed, other.moving}) {
+        for (const auto& a : {one.bodies.fixed, one.bodies.moving}) {
+            for (const auto& b : {other.bodies.fixed, other.bodies.moving}) {
                 if (!a || !b) continue;
-                const Pose& X_TA = one.posed->X_TC;
-                const Pose& X_TB = other.posed->X_TC;
                 const auto found = space::separation(*a, X_TA, *b, X_TB, limits::clearance_horizon_mm);
                 if (!found) continue;
-                if (found->overlap && !hit) hit = deep_overlap(*a, X_TA, *b, X_TB);
+                if (found->overlap && !hit && stays_overlapped(*a, X_TA, *b, X_TB)) hit = found->on_a;
                 if (nearest && nearest->distance_mm <= found->distance_mm) continue;
-                clearance.distance_mm = found->distance_mm;
-                clearance.on_placement_T = found->on_a;
-                clearance.on_other_T = found->on_b;
-                nearest = clearance;
+                nearest = {one.placement->id, other.placement->id, found->distance_mm, false, false,
+                           found->on_a,       found->on_b};
             }
         }
         if (!nearest) return;
-        nearest->overlap = hit.has_value();
-        report_.nearest.push_back(*nearest);
-        std::swap(nearest->placement, *std::get_if<PlacementId>(&nearest->other));
-        std::swap(nearest->on_placement_T, nearest->on_other_T);
-        report_.nearest.push_back(*nearest);
-        auto [least, first] = least_.try_emplace(component_rule, nearest->distance_mm);
-        if (!first) least->second = std::min(least->second, nearest->distance_mm);
+        if (is_guest_and_host(*one.placement, *other.placement)) {
+            by_design(one.placement->id, other.placement->id, hit.has_value());
+            by_design(other.placement->id, one.placement->id, hit.has_value());
+        } else {
+            nearest->overlap = hit.has_value();
+            report_.nearest.push_back(*nearest);
+            std::swap(nearest->placement, *std::get_if<PlacementId>(&nearest->other));
+            std::swap(nearest->on_placement_T, nearest->on_other_T);
+            report_.nearest.push_back(*nearest);
+            note_least(component_rule, nearest->distance_mm);
+        }
         if (!hit) return;
         Finding& finding = add(component_rule, Verdict::fail,
                                {"clearance.components", {{"block", name(other)}, {"other", name(one)}}});
@@ -354,15 +208,11 @@ class StageClearance {
     }
 
     void against_table() {
-        const shop::Table& table = setup_.table;
-        const Vec3 corner(-table.margin_west_mm, -table.margin_south_mm, -table.thickness_mm);
-        const ProximityBody plate(
-            space::box_mesh(corner, corner + Vec3(table.length_mm, table.width_mm, table.thickness_mm)));
+        const ProximityBody plate(plate_mesh(setup_.table));
         for (const Lying& piece : lying_) {
             double lowest = std::numeric_limits<double>::infinity();
             for (const Vec3& p : piece.piece->solid->mesh.points) lowest = std::min(lowest, (piece.X_TP * p).z());
-            auto [least, first] = least_.try_emplace(table_rule, lowest);
-            if (!first) least->second = std::min(least->second, lowest);
+            note_least(table_rule, lowest);
             if (lowest >= -limits::contact_mm) continue;
             // Beyond the edges of the table a piece may hang down.
             const auto found =
@@ -377,15 +227,54 @@ class StageClearance {
             finding.unit = "mm";
             finding.at_T = found->on_a;
         }
+        for (const Standing& standing : standing_) {
+            const auto at_T = inside_plate(standing, plate);
+            if (!at_T) continue;
+            Finding& finding = add(table_rule, Verdict::fail, {"clearance.in_table", {{"block", name(standing)}}});
+            finding.subjects = {standing.placement->id};
+            finding.measured = standing.box_T.min.z();
+            finding.limit = 0;
+            finding.unit = "mm";
+            finding.at_T = at_T;
+        }
+    }
+
+    void note_least(const char* rule, double distance_mm) {
+        auto [least, first] = least_.try_emplace(rule, distance_mm);
+        if (!first) least->second = std::min(least->second, distance_mm);
+    }
+
+    /// Placements of which nobody knows where they stand: nothing was tested against them.
+    std::vector<const setup::Placement*> not_posed() const {
+        std::vector<const setup::Placement*> out;
+        for (const setup::Placement& placement : stage_.placements) {
+            const bool posed =
+                std::any_of(posed_.begin(), posed_.end(), [&](const setup::Posed& p) { return p.id == placement.id; });
+            if (!posed) out.push_back(&placement);
+        }
+        return out;
     }
 
     void say_what_passed() {
-        const auto failed = [&](const char* rule) {
+        const auto said = [&](const char* rule) {
             return std::any_of(report_.findings.begin(), report_.findings.end(),
-                               [&](const Finding& f) { return f.rule == rule && f.verdict == Verdict::fail; });
+                               [&](const Finding& f) { return f.rule == rule; });
         };
+        if (const auto missing = not_posed(); !missing.empty()) {
+            std::vector<Text> blocks;
+            std::vector<Subject> subjects;
+            for (const setup::Placement* placement : missing) {
+                blocks.push_back({"name.block", {{"no", std::int64_t{placement->no}}}});
+                subjects.emplace_back(placement->id);
+            }
+            for (const char* rule : {piece_rule, moving_rule, component_rule, table_rule, collision_rule}) {
+                if (!said(rule))
+                    add(rule, Verdict::not_run, {"clearance.not_placed", {{"blocks", blocks}}}).subjects = subjects;
+            }
+            return;
+        }
         const auto pass = [&](const char* rule, const char* near, const char* far, std::optional<double> limit) {
-            if (failed(rule)) return;
+            if (said(rule)) return;
             const auto least = least_.find(rule);
             Text text{far, {{"horizon", base::LengthArg{limits::clearance_horizon_mm}}}};
             if (least != least_.end()) text = {near, {{"measured", base::LengthArg{least->second}}}};
@@ -398,10 +287,9 @@ class StageClearance {
         pass(moving_rule, "clearance.pass_moving", "clearance.pass_moving_far", setup_.limits.clearance_moving_mm);
         pass(component_rule, "clearance.pass_component", "clearance.pass_component_far", 0);
         pass(table_rule, "clearance.pass_table", "clearance.pass_table_empty", 0);
-        if (!failed(collision_rule)) {
-            add(collision_rule, Verdict::pass,
-                {"clearance.pass_collision", {{"n", std::int64_t{judged_[collision_rule]}}}})
-                .measured = judged_[collision_rule];
+        if (!said(collision_rule)) {
+            add(collision_rule, Verdict::pass, {"clearance.pass_collision", {{"n", std::int64_t{judged_}}}}).measured =
+                judged_;
         }
     }
 
@@ -413,9 +301,10 @@ class StageClearance {
     std::vector<Standing> standing_;
     std::vector<Lying> lying_;
     /// Contacts within the longest stroke of a clamp, found when first asked for.
-    mutable std::vector<Contact> near_;
+    std::optional<std::vector<Contact>> near_;
     std::map<std::string, double> least_;
-    std::map<std::string, int> judged_;
+    /// Pairs that touch by design and were tested backed off.
+    int judged_ = 0;
     ClearanceReport report_;
 };
 

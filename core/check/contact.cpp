@@ -577,37 +577,61 @@ std::vector<LaidBody> laid_bodies(const setup::Setup& setup, const setup::Stage&
 
 namespace {
 
+void add_placement_contacts(const LaidPiece& laid, const std::vector<setup::Posed>& posed, double reach_mm,
+                            std::vector<Contact>& out) {
+    for (const setup::Posed& placement : posed) {
+        for (const PosedFace& face : placement.faces) {
+            const std::size_t first = out.size();
+            add_face_contacts(face, laid, reach_mm, out);
+            for (std::size_t k = first; k < out.size(); ++k) {
+                out[k].piece = laid.piece->id;
+                out[k].placement = placement.id;
+                out[k].locating_face = face.id;
+                out[k].locates = face.locates;
+            }
+        }
+    }
+}
+
+void put_in_order(std::vector<Contact>& contacts) {
+    const auto place_in_list = [](const Contact& c) {
+        return std::tuple(c.piece, !c.placement.has_value(), c.placement.value_or(PlacementId{}),
+                          c.other.value_or(PieceId{}), c.locating_face, c.other_face, c.piece_face);
+    };
+    std::stable_sort(contacts.begin(), contacts.end(),
+                     [&](const Contact& a, const Contact& b) { return place_in_list(a) < place_in_list(b); });
+}
+
 std::vector<Contact> find_contacts(const setup::Setup& setup, const setup::Stage& stage,
                                    const std::vector<setup::Posed>& posed, double reach_mm) {
     const auto pieces = lay_pieces(setup, stage);
     std::vector<Contact> out;
     for (std::size_t i = 0; i < pieces.size(); ++i) {
-        for (const setup::Posed& placement : posed) {
-            for (const PosedFace& face : placement.faces) {
-                const std::size_t first = out.size();
-                add_face_contacts(face, pieces[i], reach_mm, out);
-                for (std::size_t k = first; k < out.size(); ++k) {
-                    out[k].piece = pieces[i].piece->id;
-                    out[k].placement = placement.id;
-                    out[k].locating_face = face.id;
-                    out[k].locates = face.locates;
-                }
-            }
-        }
+        add_placement_contacts(pieces[i], posed, reach_mm, out);
         for (std::size_t k = 0; k < i; ++k) {
             if (pieces[k].body != pieces[i].body) add_piece_contacts(pieces[i], pieces[k], out);
         }
     }
-    const auto place_in_list = [](const Contact& c) {
-        return std::tuple(c.piece, !c.placement.has_value(), c.placement.value_or(PlacementId{}),
-                          c.other.value_or(PieceId{}), c.locating_face, c.other_face, c.piece_face);
-    };
-    std::stable_sort(out.begin(), out.end(),
-                     [&](const Contact& a, const Contact& b) { return place_in_list(a) < place_in_list(b); });
+    put_in_order(out);
     return out;
 }
 
 }  // namespace
+
+struct PieceFaces::Laid {
+    std::vector<LaidPiece> pieces;
+};
+
+PieceFaces::PieceFaces(const setup::Setup& setup, const setup::Stage& stage)
+    : laid_(std::make_unique<const Laid>(Laid{lay_pieces(setup, stage)})) {}
+PieceFaces::~PieceFaces() = default;
+
+std::vector<Contact> PieceFaces::met_by(const std::vector<setup::Posed>& posed, double reach_mm) const {
+    std::vector<Contact> out;
+    for (const LaidPiece& piece : laid_->pieces) add_placement_contacts(piece, posed, reach_mm, out);
+    put_in_order(out);
+    return out;
+}
 
 std::vector<Contact> contacts(const setup::Setup& setup, const setup::Stage& stage,
                               const std::vector<setup::Posed>& posed) {

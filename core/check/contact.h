@@ -1,5 +1,6 @@
 #pragma once
 
+#include <memory>
 #include <vector>
 
 #include "core/check/finding.h"
@@ -40,6 +41,22 @@ std::vector<Contact> contacts(const setup::Setup& setup, const setup::Stage& sta
 /// The same up to `reach_mm` to either side: faces that were meant for a piece and miss it.
 std::vector<Contact> contacts_within(const setup::Setup& setup, const setup::Stage& stage,
                                      const std::vector<setup::Posed>& posed, double reach_mm);
+
+/// The pieces of a stage made ready to be met by locating faces again and again. The set-up must outlive it.
+class PieceFaces {
+  public:
+    PieceFaces(const setup::Setup& setup, const setup::Stage& stage);
+    ~PieceFaces();
+    PieceFaces(const PieceFaces&) = delete;
+    PieceFaces& operator=(const PieceFaces&) = delete;
+
+    /// Contacts of these placements alone, as contacts_within() gives them.
+    std::vector<Contact> met_by(const std::vector<setup::Posed>& posed, double reach_mm) const;
+
+  private:
+    struct Laid;
+    std::unique_ptr<const Laid> laid_;
+};
 
 /// What lies in a stage as one rigid thing: a piece, or the welded result of an earlier stage.
 struct LaidBody {

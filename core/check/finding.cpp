@@ -18,4 +18,15 @@ const char* key(Verdict verdict) {
     return "not_run";
 }
 
+Finding& add_finding(std::vector<Finding>& findings, StageId stage, std::string rule, Verdict verdict,
+                     base::Text text) {
+    Finding finding;
+    finding.rule = std::move(rule);
+    finding.verdict = verdict;
+    finding.stage = stage;
+    finding.text = std::move(text);
+    findings.push_back(std::move(finding));
+    return findings.back();
+}
+
 }  // namespace setwright::check

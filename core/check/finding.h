@@ -38,4 +38,7 @@ struct Finding {
     bool accepted = false;
 };
 
+/// Puts a finding at the end of `findings` and returns it to be filled in, good until the next is put there.
+Finding& add_finding(std::vector<Finding>& findings, StageId stage, std::string rule, Verdict verdict, base::Text text);
+
 }  // namespace setwright::check

@@ -110,10 +110,9 @@ Text turn(const Vec3& axis, const std::optional<Vec3>& at, const shop::Table* ta
     return {"motion.turn_at", arguments};
 }
 
-}  // namespace
-
-std::vector<Text> free_motions(const Location& location, const shop::Table* table) {
-    std::vector<Text> out;
+/// The free motions of a body with this middle, in the order in which they are said.
+std::vector<FreeMotion> motions_of(const Location& location, const shop::Table* table, const Vec3& middle) {
+    std::vector<FreeMotion> out;
     if (location.free.cols() == 0) return out;
     const Eigen::Matrix3Xd moves = location.free.topRows<3>();
     const Eigen::Matrix3Xd turns = location.free.bottomRows<3>() * location.scale_mm;
@@ -131,7 +130,7 @@ std::vector<Text> free_motions(const Location& location, const shop::Table* tabl
     }
     for (const Vec3& v : beyond(slides, named, static_cast<std::size_t>(slides.cols()) - named.size()))
         named.push_back(v);
-    for (const Vec3& v : named) out.push_back(slide(v));
+    for (const Vec3& v : named) out.push_back({slide(v), middle, v, false});
 
     const Eigen::Matrix3Xd axes = svd.matrixU().leftCols(turn_count);
     named.clear();
@@ -154,12 +153,24 @@ std::vector<Text> free_motions(const Location& location, const shop::Table* tabl
             arguments.insert(
                 {{"x", base::LengthArg{at.x()}}, {"y", base::LengthArg{at.y()}}, {"z", base::LengthArg{at.z()}}});
             arguments.insert({"lead", base::LengthArg{2 * std::numbers::pi * lead}});
-            out.push_back({"motion.twist", std::move(arguments)});
+            out.push_back({{"motion.twist", std::move(arguments)}, at + axis * axis.dot(middle - at), axis, true});
             continue;
         }
         const double sideways = (slides - axis * (axis.transpose() * slides)).norm();
-        out.push_back(turn(axis, sideways > limits::locating_ratio ? std::optional<Vec3>{} : at, table));
+        if (sideways > limits::locating_ratio) {
+            out.push_back({turn(axis, {}, table), middle, axis, true});
+        } else {
+            out.push_back({turn(axis, at, table), at + axis * axis.dot(middle - at), axis, true});
+        }
     }
+    return out;
+}
+
+}  // namespace
+
+std::vector<Text> free_motions(const Location& location, const shop::Table* table) {
+    std::vector<Text> out;
+    for (FreeMotion& motion : motions_of(location, table, location.about_T)) out.push_back(std::move(motion.text));
     return out;
 }
 
@@ -239,15 +250,26 @@ class StageLocating {
         return std::move(findings_);
     }
 
+    std::vector<FreeMotion> still_moves(PieceId piece) {
+        const auto at = body_of_.find(piece);
+        if (at == body_of_.end()) return {};
+        // What holds it must itself be held.
+        for (std::size_t i = 0; i < at->second; ++i) check_body(i);
+        Location location;
+        if (bodies_[at->second].held_by == setup::HeldBy::by_hand) {
+            if (is_carried(at->second)) return {};
+            location = locate({}, {});
+        } else {
+            location = counted(at->second).location;
+        }
+        const weldment::Piece& shape = *setup_.find_piece(piece);
+        const Vec3 middle = shape.solid->box.moved(stage_.lay.X_TM * shape.X_MP).centre();
+        return motions_of(location, &setup_.table, middle);
+    }
+
   private:
     Finding& add(const char* rule, Verdict verdict, Text text) {
-        Finding finding;
-        finding.rule = rule;
-        finding.verdict = verdict;
-        finding.stage = stage_.id;
-        finding.text = std::move(text);
-        findings_.push_back(std::move(finding));
-        return findings_.back();
+        return add_finding(findings_, stage_.id, rule, verdict, std::move(text));
     }
 
     std::vector<Text> names(const LaidBody& body) const {
@@ -273,18 +295,18 @@ class StageLocating {
         });
     }
 
-    void check_body(std::size_t index) {
-        const LaidBody& body = bodies_[index];
-        const auto& found = by_body_[index];
-        const std::vector<Subject> subjects(body.pieces.begin(), body.pieces.end());
-        if (body.held_by == setup::HeldBy::by_hand) {
-            check_by_hand(index, subjects);
-            return;
-        }
+    /// What holds a body: contacts with what is held itself.
+    struct Counted {
         std::vector<Vec3> points, normals;
         std::set<Source> sources;
+        /// Pieces that it touches and that are not held, or only by hand.
         std::vector<Text> loose, by_hand;
-        for (const Contact* contact : found) {
+        Location location;
+    };
+    Counted counted(std::size_t index) const {
+        Counted out;
+        auto& [points, normals, sources, loose, by_hand, location] = out;
+        for (const Contact* contact : by_body_[index]) {
             if (contact->other && !held_.contains(body_of_.at(*contact->other))) {
                 add_once(loose, name(*contact->other));
                 continue;
@@ -297,7 +319,19 @@ class StageLocating {
             }
             sources.insert(source(*contact));
         }
-        const Location location = locate(points, normals);
+        location = locate(points, normals);
+        return out;
+    }
+
+    void check_body(std::size_t index) {
+        const LaidBody& body = bodies_[index];
+        const auto& found = by_body_[index];
+        const std::vector<Subject> subjects(body.pieces.begin(), body.pieces.end());
+        if (body.held_by == setup::HeldBy::by_hand) {
+            check_by_hand(index, subjects);
+            return;
+        }
+        const auto [points, normals, sources, loose, by_hand, location] = counted(index);
         if (location.rank == 6) held_.insert(index);
         std::vector<Text> by;
         for (const Source& s : sources) by.push_back(name(s));
@@ -339,14 +373,16 @@ class StageLocating {
         if (std::find(list.begin(), list.end(), text) == list.end()) list.push_back(std::move(text));
     }
 
+    bool is_carried(std::size_t index) const {
+        const auto touches = [&](const std::optional<PieceId>& id) { return id && body_of_.at(*id) == index; };
+        return std::any_of(contacts_.begin(), contacts_.end(),
+                           [&](const Contact& contact) { return touches(contact.piece) || touches(contact.other); });
+    }
+
     /// Marks say where it goes; something must still carry it.
     void check_by_hand(std::size_t index, const std::vector<Subject>& subjects) {
         const std::vector<Text> piece = names(bodies_[index]);
-        const auto touches = [&](const std::optional<PieceId>& id) { return id && body_of_.at(*id) == index; };
-        const bool carried = std::any_of(contacts_.begin(), contacts_.end(), [&](const Contact& contact) {
-            return touches(contact.piece) || touches(contact.other);
-        });
-        if (carried) {
+        if (is_carried(index)) {
             held_.insert(index);
             add("locating.by_hand", Verdict::pass, {"locating.by_hand", {{"piece", piece}}}).subjects = subjects;
         } else {
@@ -660,6 +696,12 @@ class StageLocating {
 std::vector<Finding> check_locating(const setup::Setup& setup, const setup::Stage& stage,
                                     const std::vector<setup::Posed>& posed, const std::vector<Contact>& contacts) {
     return StageLocating(setup, stage, contacts).run(posed);
+}
+
+std::vector<FreeMotion> still_moves(const setup::Setup& setup, const setup::Stage& stage,
+                                    const std::vector<setup::Posed>&, const std::vector<Contact>& contacts,
+                                    PieceId piece) {
+    return StageLocating(setup, stage, contacts).still_moves(piece);
 }
 
 }  // namespace setwright::check

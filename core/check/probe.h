@@ -17,14 +17,15 @@ struct Probed {
     std::vector<setup::Posed> guests;
     std::string callout;
     /// Nearest thing to it or its guests that it does not touch on purpose; none beyond limits::clearance_horizon_mm.
+    /// One that is nearer than allowed goes before those that are not; where it is blocked by a thing, that one.
     std::optional<Clearance> nearest;
-    /// Smallest distance allowed to that thing.
+    /// Smallest distance allowed to that thing; 0 to other placements and the table, which it may touch.
     double limit_mm = 0;
     /// Locating faces and pads that meet a piece.
     std::vector<Contact> contacts;
     /// True where it runs into something, or a hole it needs is taken or not there.
     bool blocked = false;
-    /// Who and why, where blocked.
+    /// Who and why, where blocked; else what could not be worked out, if anything.
     base::Text why;
 };
 

@@ -63,12 +63,7 @@ void count_faces(const setup::Setup& setup, const setup::Stage& stage, const std
 std::vector<Finding> check_loaded(const setup::Setup& setup) {
     std::vector<Finding> findings;
     const auto fault = [&](base::Text text) -> Finding& {
-        Finding finding;
-        finding.rule = "locating.loaded";
-        finding.verdict = Verdict::fail;
-        finding.text = std::move(text);
-        findings.push_back(std::move(finding));
-        return findings.back();
+        return add_finding(findings, {}, "locating.loaded", Verdict::fail, std::move(text));
     };
     std::set<PieceId> listed, shaped;
     for (const setup::Stage& stage : setup.stages) {
@@ -131,12 +126,7 @@ Report check(const setup::Setup& setup, const base::Progress& job) {
         std::sort(part.posed.begin(), part.posed.end(),
                   [](const setup::Posed& a, const setup::Posed& b) { return a.id < b.id; });
         if (job.cancelled()) {
-            Finding finding;
-            finding.rule = "locating.piece";
-            finding.verdict = Verdict::cancelled;
-            finding.stage = stage.id;
-            finding.text = {"locating.cancelled", {}};
-            add({finding});
+            add_finding(report.findings, stage.id, "locating.piece", Verdict::cancelled, {"locating.cancelled", {}});
         } else {
             part.contacts = contacts(setup, stage, part.posed);
             add(check_locating(setup, stage, part.posed, part.contacts));
@@ -150,10 +140,8 @@ Report check(const setup::Setup& setup, const base::Progress& job) {
     add(check_loaded(setup));
     add(check_shelf(setup));
     for (const char* rule : unbuilt_rules) {
-        Finding finding;
-        finding.rule = rule;
-        finding.text = {"check.not_built", {{"what", std::vector<base::Text>{{std::string("rule.") + rule, {}}}}}};
-        report.findings.push_back(std::move(finding));
+        add_finding(report.findings, {}, rule, Verdict::not_run,
+                    {"check.not_built", {{"what", std::vector<base::Text>{{std::string("rule.") + rule, {}}}}}});
     }
 
     for (Finding& finding : report.findings) {

@@ -56,14 +56,8 @@ bool needs_tape(const setup::Setup& setup, const setup::Placement& placement) {
 
 std::vector<Finding> check_seats(const setup::Setup& setup, const setup::Stage& stage) {
     std::vector<Finding> findings;
-    const auto add = [&](std::string rule, Verdict verdict, base::Text text) -> Finding& {
-        Finding finding;
-        finding.rule = std::move(rule);
-        finding.verdict = verdict;
-        finding.stage = stage.id;
-        finding.text = std::move(text);
-        findings.push_back(std::move(finding));
-        return findings.back();
+    const auto add = [&](const char* rule, Verdict verdict, base::Text text) -> Finding& {
+        return add_finding(findings, stage.id, rule, verdict, std::move(text));
     };
     for (const setup::Placement& placement : stage.placements) {
         const auto block = std::vector<base::Text>{{"name.block", {{"no", std::int64_t{placement.no}}}}};
