@@ -9,9 +9,13 @@
 #include <QPdfWriter>
 #include <QPen>
 #include <QPolygonF>
+#include <QPrinter>
 #include <cmath>
+#include <cstdio>
+#include <filesystem>
 
 #include "core/base/file.h"
+#include "core/sheet/svg.h"
 
 namespace setwright::app {
 
@@ -59,6 +63,18 @@ QFont bundled_font(bool bold) {
     return font;
 }
 
+QPageLayout layout_of(const sheet::Page& page) {
+    const QPageSize size(QSizeF(page.width_mm, page.height_mm), QPageSize::Millimeter, {}, QPageSize::ExactMatch);
+    return {size, QPageLayout::Portrait, QMarginsF()};
+}
+
+}  // namespace
+
+void load_page_fonts() {
+    bundled_font(false);
+    bundled_font(true);
+}
+
 void paint(QPainter& painter, const sheet::Page& page) {
     for (const sheet::Item& item : page.items) {
         switch (item.kind) {
@@ -101,7 +117,21 @@ void paint(QPainter& painter, const sheet::Page& page) {
     }
 }
 
-}  // namespace
+QImage picture(const sheet::Page& page, double pixels_per_mm) {
+    QImage image(static_cast<int>(std::lround(page.width_mm * pixels_per_mm)),
+                 static_cast<int>(std::lround(page.height_mm * pixels_per_mm)), QImage::Format_RGB32);
+    image.fill(Qt::white);
+    QPainter painter(&image);
+    painter.setRenderHints(QPainter::Antialiasing | QPainter::TextAntialiasing);
+    painter.scale(pixels_per_mm, pixels_per_mm);
+    paint(painter, page);
+    return image;
+}
+
+std::string document_title(const setup::Setup& setup) {
+    if (!setup.title.job.empty() || setup.weldments.empty()) return setup.title.job;
+    return setup.weldments.front().file_name;
+}
 
 base::Result<void> write_pdf(const std::vector<sheet::Page>& pages, const std::string& path, const std::string& title) {
     QBuffer buffer;
@@ -114,9 +144,7 @@ base::Result<void> write_pdf(const std::vector<sheet::Page>& pages, const std::s
         writer.setCreator(QStringLiteral("Setwright"));
         QPainter painter;
         for (const sheet::Page& page : pages) {
-            const QPageSize size(QSizeF(page.width_mm, page.height_mm), QPageSize::Millimeter, {},
-                                 QPageSize::ExactMatch);
-            writer.setPageLayout(QPageLayout(size, QPageLayout::Portrait, QMarginsF()));
+            writer.setPageLayout(layout_of(page));
             if (!painter.isActive())
                 painter.begin(&writer);
             else
@@ -130,6 +158,49 @@ base::Result<void> write_pdf(const std::vector<sheet::Page>& pages, const std::s
     }
     return base::write_file(
         path, std::string_view(buffer.data().constData(), static_cast<std::size_t>(buffer.data().size())));
+}
+
+std::vector<std::string> page_files(const std::string& path, std::size_t pages) {
+    const std::filesystem::path out(path);
+    std::vector<std::string> files;
+    for (std::size_t i = 0; i < pages; ++i) {
+        char number[32];
+        std::snprintf(number, sizeof number, "-%02zu", i + 1);
+        files.push_back((out.parent_path() / (out.stem().string() + number + out.extension().string())).string());
+    }
+    return files;
+}
+
+base::Result<std::vector<std::string>> write_pages(const std::vector<sheet::Page>& pages, const std::string& path,
+                                                   const std::string& title) {
+    const std::string ending = std::filesystem::path(path).extension().string();
+    if (ending == ".pdf") {
+        if (const base::Result<void> written = write_pdf(pages, path, title); !written) return written.error();
+        return std::vector{path};
+    }
+    if (ending != ".svg") return base::bad_input({"cli.unknown_pages", {{"file", path}}});
+    const std::vector<std::string> files = page_files(path, pages.size());
+    for (std::size_t i = 0; i < pages.size(); ++i)
+        if (const base::Result<void> written = base::write_file(files[i], sheet::svg(pages[i])); !written)
+            return written.error();
+    return files;
+}
+
+base::Result<void> print_pages(const std::vector<sheet::Page>& pages, QPrinter& printer) {
+    const base::Error failed = base::bad_input({"drawing.print_failed", {}});
+    printer.setFullPage(true);
+    QPainter painter;
+    for (const sheet::Page& page : pages) {
+        printer.setPageLayout(layout_of(page));
+        if (!(painter.isActive() ? printer.newPage() : painter.begin(&printer))) return failed;
+        painter.save();
+        const double dots_per_mm = printer.resolution() / base::mm_per_inch;
+        painter.scale(dots_per_mm, dots_per_mm);
+        paint(painter, page);
+        painter.restore();
+    }
+    if (!painter.end() || printer.printerState() == QPrinter::Error) return failed;
+    return {};
 }
 
 }  // namespace setwright::app

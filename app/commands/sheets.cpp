@@ -2,14 +2,11 @@
 
 #include <QGuiApplication>
 #include <QTemporaryDir>
-#include <cstdio>
 #include <cstdlib>
 #include <filesystem>
 
 #include "app/commands/job.h"
 #include "app/print.h"
-#include "core/base/file.h"
-#include "core/sheet/svg.h"
 
 namespace setwright::app {
 
@@ -17,25 +14,18 @@ namespace {
 
 namespace fs = std::filesystem;
 
-base::Result<void> write_pages(const std::vector<sheet::Page>& pages, const fs::path& out, const std::string& title) {
-    if (out.extension() == ".pdf") {
-        int argc = 1;
-        char name[] = "setwright";
-        char* argv[] = {name, nullptr};
-        // Qt complains on standard error about a missing or foreign runtime folder, which nothing here needs.
-        const QTemporaryDir runtime;
-        if (runtime.isValid()) ::setenv("XDG_RUNTIME_DIR", runtime.path().toLocal8Bit().constData(), 1);
-        const QGuiApplication fonts_need_it(argc, argv);
-        return write_pdf(pages, out.string(), title);
-    }
-    for (std::size_t i = 0; i < pages.size(); ++i) {
-        char number[32];
-        std::snprintf(number, sizeof number, "-%02zu", i + 1);
-        const fs::path one = out.parent_path() / (out.stem().string() + number + ".svg");
-        if (const base::Result<void> written = base::write_file(one.string(), sheet::svg(pages[i])); !written)
-            return written;
-    }
-    return {};
+/// Painting text needs an application; the command line has none until here.
+base::Result<std::vector<std::string>> write(const std::vector<sheet::Page>& pages, const fs::path& out,
+                                             const std::string& title) {
+    if (out.extension() != ".pdf") return write_pages(pages, out.string(), title);
+    int argc = 1;
+    char name[] = "setwright";
+    char* argv[] = {name, nullptr};
+    // Qt complains on standard error about a missing or foreign runtime folder, which nothing here needs.
+    const QTemporaryDir runtime;
+    if (runtime.isValid()) ::setenv("XDG_RUNTIME_DIR", runtime.path().toLocal8Bit().constData(), 1);
+    const QGuiApplication fonts_need_it(argc, argv);
+    return write_pages(pages, out.string(), title);
 }
 
 }  // namespace
@@ -63,9 +53,7 @@ int sheets(const Console& console, const SheetsOptions& options) {
     const base::Result<std::vector<sheet::Page>> pages =
         sheet::set_up_pages(*setup, report, console.texts(), {*paper, unit});
     if (!pages) return console.fail(pages.error());
-    const std::string title = setup->title.job.empty() ? setup->weldments.front().file_name : setup->title.job;
-    if (const base::Result<void> written = write_pages(*pages, out, title); !written)
-        return console.fail(written.error());
+    if (const auto written = write(*pages, out, document_title(*setup)); !written) return console.fail(written.error());
     console.say({"cli.sheets_written", {{"pages", static_cast<std::int64_t>(pages->size())}, {"file", options.out}}});
     if (report.failed()) console.remark({"cli.sheets_with_failures", {}});
     return exit_good;
