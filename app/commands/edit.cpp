@@ -40,6 +40,14 @@ std::optional<int> parse_number(const std::string& text) {
     return number;
 }
 
+/// The job with every packer of the catalogue: a callout may name any of them, and place() and move() keep those that
+/// the seat takes.
+base::Result<setup::Setup> knowing_packers(const setup::Setup& setup) {
+    const base::Result<shop::Catalogue> catalogue = shop::load_catalogue(base::resource_dir() + "/catalogue");
+    if (!catalogue) return catalogue.error();
+    return setup::with_packers(setup, *catalogue);
+}
+
 /// The definition that the job already holds, else the catalogue's.
 base::Result<std::shared_ptr<const shop::Component>> find_component(const setup::Setup& setup, const std::string& id) {
     if (const auto known = setup.components.find(id); known != setup.components.end()) return known->second;
@@ -47,22 +55,6 @@ base::Result<std::shared_ptr<const shop::Component>> find_component(const setup:
     if (!catalogue) return catalogue.error();
     if (auto component = catalogue->share(id)) return component;
     return base::bad_input({"cli.no_component", {{"component", id}}});
-}
-
-/// A callout may name any packer of the catalogue: the seat is read against a job that knows them all. The packers that
-/// the seat takes are then put into `setup`.
-base::Result<setup::Seat> read_seat(setup::Setup& setup, setup::StageId stage, const shop::Component& component,
-                                    const std::string& callout) {
-    const base::Result<shop::Catalogue> catalogue = shop::load_catalogue(base::resource_dir() + "/catalogue");
-    if (!catalogue) return catalogue.error();
-    setup::Setup knowing = setup;
-    for (const auto& packer : catalogue->components)
-        if (packer->family == shop::Family::packer) knowing.components.emplace(packer->id, packer);
-    base::Result<setup::Seat> seat = setup::parse_callout(knowing, *knowing.find_stage(stage), component, callout);
-    if (!seat) return seat;
-    for (const setup::Packer& packer : seat->packers)
-        setup.components.emplace(packer.component, knowing.components.at(packer.component));
-    return seat;
 }
 
 base::Text placed_text(const char* id, const setup::Setup& setup, setup::StageId stage, setup::PlacementId placement) {
@@ -78,11 +70,13 @@ base::Result<Edited> move_block(const setup::Setup& setup, setup::StageId stage,
                                 const std::string& callout) {
     const base::Result<setup::PlacementId> id = placement_id(setup, stage, number);
     if (!id) return id.error();
-    setup::Setup next = setup;
+    const base::Result<setup::Setup> knowing = knowing_packers(setup);
+    if (!knowing) return knowing.error();
     const shop::Component& component = *setup.find_component(setup.find_stage(stage)->find(*id)->component);
-    const base::Result<setup::Seat> seat = read_seat(next, stage, component, callout);
+    const base::Result<setup::Seat> seat =
+        setup::parse_callout(*knowing, *knowing->find_stage(stage), component, callout);
     if (!seat) return seat.error();
-    base::Result<setup::Setup> moved = setup::move(next, stage, *id, *seat);
+    base::Result<setup::Setup> moved = setup::move(*knowing, stage, *id, *seat);
     if (!moved) return moved.error();
     const base::Text done = placed_text("cli.moved", *moved, stage, *id);
     return Edited{std::move(*moved), done};
@@ -165,10 +159,12 @@ int place(const Console& console, const PlaceOptions& options) {
                     [&](const setup::Setup& setup, setup::StageId stage) -> base::Result<Edited> {
                         const auto component = find_component(setup, options.component);
                         if (!component) return component.error();
-                        setup::Setup next = setup;
-                        const base::Result<setup::Seat> seat = read_seat(next, stage, **component, options.callout);
+                        const base::Result<setup::Setup> knowing = knowing_packers(setup);
+                        if (!knowing) return knowing.error();
+                        const base::Result<setup::Seat> seat =
+                            setup::parse_callout(*knowing, *knowing->find_stage(stage), **component, options.callout);
                         if (!seat) return seat.error();
-                        base::Result<setup::Placed> placed = setup::place(next, stage, *component, *seat);
+                        base::Result<setup::Placed> placed = setup::place(*knowing, stage, *component, *seat);
                         if (!placed) return placed.error();
                         const base::Text done = placed_text("cli.placed", placed->setup, stage, placed->id);
                         return Edited{std::move(placed->setup), done};

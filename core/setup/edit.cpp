@@ -1,6 +1,7 @@
 #include "core/setup/edit.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <functional>
 #include <set>
@@ -26,6 +27,10 @@ Error stage_unknown(StageId id) {
 
 Error placement_unknown(PlacementId id) {
     return base::bad_input({"edit.placement_unknown", {{"placement", std::int64_t{id.value}}}});
+}
+
+Error piece_not_in(const Setup& setup, const Stage& stage, PieceId piece) {
+    return base::bad_input({"edit.piece_not_in_stage", {{"piece", setup.piece_name(piece)}, {"stage", stage.name}}});
 }
 
 /// Turn that brings `side` of M to the underside by the shortest way. None where the text names no side.
@@ -84,6 +89,18 @@ int free_number(const Setup& setup) {
     return no;
 }
 
+/// Every corner of every piece, not a box of boxes: a turned box would lie loosely around its weldment.
+space::Aabb box_of(const Setup& setup, const Stage& stage, const Pose& X_TM) {
+    space::Aabb box;
+    for (const PieceId id : pieces_present(setup, stage)) {
+        const weldment::Piece* piece = setup.find_piece(id);
+        if (!piece || !piece->solid) continue;
+        const Pose X_TP = X_TM * piece->X_MP;
+        for (const Vec3& point : piece->solid->mesh.points) box.add(X_TP * point);
+    }
+    return box;
+}
+
 Result<void> check_seats(const Setup& setup, const Stage& stage, const std::function<bool(const Placement&)>& which) {
     for (const Placement& placement : stage.placements) {
         if (!which(placement)) continue;
@@ -105,6 +122,35 @@ Result<Setup> laid(const Setup& setup, StageId id, Lay lay) {
     return next;
 }
 
+constexpr std::array all_sides{"-Z", "+Z", "-Y", "+Y", "-X", "+X"};
+
+/// Numbers of a rotation that are a rounding off 0 or a unit are that.
+constexpr double rounding = 1e-12;
+
+/// Of a turn worked out: exact where an axis of M stands upright, and where M lies square.
+space::Mat3 without_rounding(space::Mat3 rotation) {
+    for (double& entry : rotation.reshaped())
+        if (std::abs(entry - std::round(entry)) < rounding) entry = std::round(entry) + 0.0;
+    for (const char* side : all_sides) {
+        const space::Mat3 X_turn = rotation * base_turn(side)->rotation().transpose();
+        if (std::abs(X_turn(2, 2) - 1) > rounding) continue;
+        const double yaw_deg = base::round_json(Angle::rad(std::atan2(X_turn(1, 0), X_turn(0, 0))).deg());
+        const space::Mat3 exact = Pose::turn_z(Angle::deg(yaw_deg)).rotation() * base_turn(side)->rotation();
+        if ((exact - rotation).cwiseAbs().maxCoeff() < rounding) return exact;
+    }
+    return rotation;
+}
+
+/// The weldment in this rotation, the middle of its box over the old place and its lowest point at the old height.
+Result<Pose> over_its_place(const Setup& setup, const Stage& stage, const space::Mat3& rotation) {
+    const space::Aabb old = laid_box(setup, stage);
+    if (old.empty()) return base::bad_input({"edit.nothing_to_lay", {{"stage", stage.name}}});
+    const space::Aabb turned = box_of(setup, stage, Pose(rotation, Vec3::Zero()));
+    Vec3 by = old.centre() - turned.centre();
+    by.z() = old.min.z() - turned.min.z();
+    return Pose(rotation, by.unaryExpr(&base::round_json));
+}
+
 void drop_unused_definitions(Setup& setup) {
     std::set<std::string> used;
     for (const Stage& stage : setup.stages)
@@ -113,6 +159,17 @@ void drop_unused_definitions(Setup& setup) {
             for (const Packer& packer : placement.seat.packers) used.insert(packer.component);
         }
     std::erase_if(setup.components, [&](const auto& entry) { return !used.contains(entry.first); });
+}
+
+Result<Setup> with_placement(const Setup& setup, StageId id, PlacementId placement_id,
+                             const std::function<void(Placement&)>& change) {
+    Setup next = setup;
+    Stage* stage = next.find_stage(id);
+    if (!stage) return stage_unknown(id);
+    Placement* placement = find(*stage, placement_id);
+    if (!placement) return placement_unknown(placement_id);
+    change(*placement);
+    return next;
 }
 
 /// Takes placements out of the steps; a step that spoke of nothing else goes with them.
@@ -156,20 +213,13 @@ Result<Setup> lay(const Setup& setup, StageId id, std::string_view side, double 
     if (!turned) return base::bad_input({"edit.side_unknown", {{"side", std::string(side)}}});
     if (!std::isfinite(yaw_deg) || !corner_T.allFinite()) return base::bad_input({"edit.lay_not_a_number", {}});
     const Pose X_turn = Pose::turn_z(Angle::deg(yaw_deg)) * *turned;
-    // Every corner of every piece, not a box of boxes: a turned box would lie loosely around its weldment.
-    space::Aabb box;
-    for (const PieceId piece_id : pieces_present(setup, *stage)) {
-        const weldment::Piece* piece = setup.find_piece(piece_id);
-        if (!piece || !piece->solid) continue;
-        const Pose X = X_turn * piece->X_MP;
-        for (const Vec3& point : piece->solid->mesh.points) box.add(X * point);
-    }
+    const space::Aabb box = box_of(setup, *stage, X_turn);
     if (box.empty()) return base::bad_input({"edit.nothing_to_lay", {{"stage", stage->name}}});
     return laid(setup, id, {std::string(side), yaw_deg, Pose::move(corner_T - box.min) * X_turn});
 }
 
 Result<Setup> lay(const Setup& setup, StageId id, const Pose& X_TM) {
-    for (const char* side : {"-Z", "+Z", "-Y", "+Y", "-X", "+X"}) {
+    for (const char* side : all_sides) {
         const Pose X_turn = X_TM * base_turn(side)->inverse();
         const double off_deg = Angle::rad(std::acos(std::clamp(X_turn.rotation()(2, 2), -1.0, 1.0))).deg();
         if (off_deg > base::limits::parallel_deg) continue;
@@ -177,6 +227,66 @@ Result<Setup> lay(const Setup& setup, StageId id, const Pose& X_TM) {
         return laid(setup, id, {side, base::round_json(Angle::rad(yaw).deg()), X_TM});
     }
     return laid(setup, id, {"", 0, X_TM});
+}
+
+Result<Setup> lay_face_down(const Setup& setup, StageId id, PieceId piece_id, int face) {
+    const Stage* stage = setup.find_stage(id);
+    if (!stage) return stage_unknown(id);
+    const weldment::Piece* piece = setup.find_piece(piece_id);
+    if (!piece || !piece->solid || !pieces_present(setup, *stage).contains(piece_id))
+        return piece_not_in(setup, *stage, piece_id);
+    const auto& faces = piece->solid->faces;
+    const bool there = face >= 0 && face < std::ssize(faces);
+    if (!there || faces[static_cast<std::size_t>(face)].surface.kind != space::SurfaceKind::plane)
+        return base::bad_input({"edit.face_not_flat", {{"piece", setup.piece_name(piece_id)}}});
+    const Vec3 out_T =
+        (stage->lay.X_TM * piece->X_MP).turn(faces[static_cast<std::size_t>(face)].surface.axis).normalized();
+    const Vec3 across = out_T.cross(-Vec3::UnitZ());
+    space::Mat3 turn = space::Mat3::Identity();
+    if (across.norm() > rounding) {
+        const double angle = std::atan2(across.norm(), -out_T.z());
+        turn = Eigen::AngleAxisd(angle, across.normalized()).toRotationMatrix();
+    } else if (out_T.z() > 0) {
+        // Straight up: every way is as short; over its length, as +Z down goes.
+        turn = Pose::turn_x(Angle::deg(180)).rotation();
+    }
+    Result<Pose> X_TM = over_its_place(setup, *stage, without_rounding(turn * stage->lay.X_TM.rotation()));
+    if (!X_TM) return X_TM.error();
+    return lay(setup, id, *X_TM);
+}
+
+Result<Setup> turn_laid(const Setup& setup, StageId id, double deg) {
+    const Stage* stage = setup.find_stage(id);
+    if (!stage) return stage_unknown(id);
+    if (!std::isfinite(deg)) return base::bad_input({"edit.lay_not_a_number", {}});
+    const Lay& now = stage->lay;
+    // Where a side is down, from its yaw: then turns do not add up their roundings.
+    std::optional<Pose> turned;
+    const double yaw_deg = base::round_json(std::remainder(now.yaw_deg + deg, 360.0));
+    if (const auto side = base_turn(now.side_down)) {
+        const Pose square = Pose::turn_z(Angle::deg(now.yaw_deg)) * *side;
+        if ((square.rotation() - now.X_TM.rotation()).cwiseAbs().maxCoeff() < 1e-9)
+            turned = Pose::turn_z(Angle::deg(yaw_deg)) * *side;
+    }
+    const space::Mat3 rotation =
+        turned ? turned->rotation() : without_rounding(Pose::turn_z(Angle::deg(deg)).rotation() * now.X_TM.rotation());
+    Result<Pose> X_TM = over_its_place(setup, *stage, rotation);
+    if (!X_TM) return X_TM.error();
+    return lay(setup, id, *X_TM);
+}
+
+Result<Setup> shift_laid(const Setup& setup, StageId id, const Vec3& by_T) {
+    const Stage* stage = setup.find_stage(id);
+    if (!stage) return stage_unknown(id);
+    if (!by_T.allFinite()) return base::bad_input({"edit.lay_not_a_number", {}});
+    Lay shifted = stage->lay;
+    const Vec3 at = shifted.X_TM.position() + by_T;
+    shifted.X_TM = Pose(shifted.X_TM.rotation(), at.unaryExpr(&base::round_json));
+    return laid(setup, id, std::move(shifted));
+}
+
+space::Aabb laid_box(const Setup& setup, const Stage& stage) {
+    return box_of(setup, stage, stage.lay.X_TM);
 }
 
 Result<Placed> place(const Setup& setup, StageId id, std::shared_ptr<const shop::Component> component,
@@ -193,6 +303,7 @@ Result<Placed> place(const Setup& setup, StageId id, std::shared_ptr<const shop:
     placed.setup.components.emplace(component->id, component);
     stage->placements.push_back(std::move(placement));
     if (auto good = check_seat(placed.setup, *stage, stage->placements.back()); !good) return good.error();
+    drop_unused_definitions(placed.setup);
     return placed;
 }
 
@@ -242,9 +353,7 @@ Result<Setup> hold(const Setup& setup, StageId id, PieceId piece, HeldBy held_by
     Setup next = setup;
     Stage* stage = next.find_stage(id);
     if (!stage) return stage_unknown(id);
-    if (!pieces_present(setup, *stage).contains(piece))
-        return base::bad_input(
-            {"edit.piece_not_in_stage", {{"piece", setup.piece_name(piece)}, {"stage", stage->name}}});
+    if (!pieces_present(setup, *stage).contains(piece)) return piece_not_in(setup, *stage, piece);
     // Held by the set-up is what goes without saying: one value for one state.
     if (held_by == HeldBy::set_up)
         stage->held_by.erase(piece);
@@ -284,9 +393,7 @@ Result<Setup> set_order(const Setup& setup, StageId id, std::vector<Step> order)
         for (const PlacementId placement : step.placements)
             if (!stage->find(placement)) return placement_unknown(placement);
         for (const PieceId piece : step.pieces)
-            if (!pieces.contains(piece))
-                return base::bad_input(
-                    {"edit.piece_not_in_stage", {{"piece", setup.piece_name(piece)}, {"stage", stage->name}}});
+            if (!pieces.contains(piece)) return piece_not_in(setup, *stage, piece);
         if (step.kind == StepKind::load)
             for (const PieceId piece : step.pieces)
                 if (!loaded.insert(piece).second)
@@ -298,6 +405,45 @@ Result<Setup> set_order(const Setup& setup, StageId id, std::vector<Step> order)
         }
     }
     stage->order = std::move(order);
+    return next;
+}
+
+Result<Setup> lock(const Setup& setup, StageId id, PlacementId placement_id, bool locked) {
+    return with_placement(setup, id, placement_id, [&](Placement& placement) { placement.locked = locked; });
+}
+
+Result<Setup> note(const Setup& setup, StageId id, PlacementId placement_id, std::string note) {
+    return with_placement(setup, id, placement_id, [&](Placement& placement) { placement.note = std::move(note); });
+}
+
+Setup set_title(const Setup& setup, TitleBlock title) {
+    Setup next = setup;
+    next.title = std::move(title);
+    return next;
+}
+
+Setup set_display(const Setup& setup, Display display) {
+    Setup next = setup;
+    next.display = std::move(display);
+    return next;
+}
+
+Setup set_notes(const Setup& setup, std::string notes) {
+    Setup next = setup;
+    next.notes = std::move(notes);
+    return next;
+}
+
+Setup accept(const Setup& setup, Accepted finding) {
+    Setup next = unaccept(setup, finding);
+    next.accepted.push_back(std::move(finding));
+    return next;
+}
+
+Setup unaccept(const Setup& setup, const Accepted& finding) {
+    Setup next = setup;
+    std::erase_if(next.accepted,
+                  [&](const Accepted& a) { return a.rule == finding.rule && a.subjects == finding.subjects; });
     return next;
 }
 

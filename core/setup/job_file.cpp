@@ -82,6 +82,10 @@ base::Error renamed(base::Error error, const std::string& path, const std::strin
     return error;
 }
 
+base::Error cancelled() {
+    return {base::ErrorKind::cancelled, {"job.cancelled", {}}};
+}
+
 base::Result<void> import_model(Setup& setup, WeldmentUse& use, const base::Progress& job, std::vector<Text>& remarks) {
     if (!use.step_text) return {};
     if (use.mirrored || use.unit_factor != 1)
@@ -92,13 +96,16 @@ base::Result<void> import_model(Setup& setup, WeldmentUse& use, const base::Prog
         if (linked && base::sha256(*linked) != use.sha256)
             remarks.push_back({"job.link_changed", {{"path", use.linked_path}}});
     }
+    job.enter("import.reading");
     const auto scratch = ScratchModel::make(*use.step_text);
     if (!scratch) return scratch.error();
     const auto bodies = space::read_step((*scratch)->path(), job);
     if (!bodies) return renamed(bodies.error(), (*scratch)->path(), use.file_name);
     weldment::Weldment model = weldment::recognise(*bodies, job);
-    if (job.cancelled()) return base::Error{base::ErrorKind::cancelled, {"job.cancelled", {}}};
+    if (job.cancelled()) return cancelled();
+    job.enter("import.matching");
     const Matched matched = match_to_frozen(use, model, setup.last_id);
+    if (job.cancelled()) return cancelled();
     const auto remark = [&](const char* sentence, std::size_t count) {
         if (count > 0)
             remarks.push_back({sentence, {{"model", use.file_name}, {"count", static_cast<std::int64_t>(count)}}});
@@ -130,19 +137,22 @@ base::Result<void> save_job(const Setup& setup, const std::string& path) {
 }
 
 base::Result<WeldmentUse> import_step(const std::string& path, const base::Progress& job) {
+    job.enter("import.reading");
     auto text = base::read_file(path, largest_model_bytes);
     if (!text) return text.error();
     const auto bodies = space::read_step(path, job);
     if (!bodies) return bodies.error();
     auto model = std::make_shared<weldment::Weldment>(weldment::recognise(*bodies, job));
-    if (job.cancelled()) return base::Error{base::ErrorKind::cancelled, {"job.cancelled", {}}};
+    if (job.cancelled()) return cancelled();
     if (model->pieces.empty()) return base::bad_input({"job.no_pieces", {{"file", path}}});
     WeldmentUse use;
+    job.enter("import.matching");
     use.file_name = std::filesystem::path(path).filename().string();
     use.sha256 = base::sha256(*text);
     use.step_text = std::make_shared<const std::string>(std::move(text).value());
     freeze(use, *model);
     use.model = std::move(model);
+    if (job.cancelled()) return cancelled();
     return use;
 }
 

@@ -473,6 +473,12 @@ space::Pose face_frame(const weldment::Piece& piece, int index) {
     return {axes, along * lowest_along + across * lowest_across + out * out.dot(face.surface.point)};
 }
 
+Setup with_packers(Setup setup, const shop::Catalogue& catalogue) {
+    for (const auto& component : catalogue.components)
+        if (component->family == shop::Family::packer) setup.components.emplace(component->id, component);
+    return setup;
+}
+
 Result<Seated> seated(const Setup& setup, const Stage& stage, const Component& component, const Seat& seat,
                       PlacementId self) {
     return seated_at(setup, stage, component, seat, self, 0);

@@ -94,6 +94,7 @@ const Seam* Weldment::find(SeamId id) const {
 }
 
 Weldment recognise(const space::Bodies& bodies, const base::Progress& job) {
+    job.enter("import.pieces");
     Weldment weldment;
     weldment.file_unit = bodies.file_unit;
     weldment.pieces.reserve(bodies.bodies.size());
@@ -111,6 +112,7 @@ Weldment recognise(const space::Bodies& bodies, const base::Progress& job) {
         weldment.pieces.push_back(std::move(piece));
     }
     weldment.groups = group(weldment.pieces, job);
+    job.enter("import.seams");
     weldment.seams = find_seams(weldment.pieces, job);
     if (job.cancelled()) return weldment;
     doubt_file(weldment, bodies);
