@@ -19,6 +19,7 @@
 #include "app/actions/new_job.h"
 #include "app/actions/open_job.h"
 #include "app/actions/save_job.h"
+#include "app/actions/stage_actions.h"
 #include "app/actions/tool_keys.h"
 #include "app/actions/view_actions.h"
 #include "app/panels/drawing_panel.h"
@@ -179,6 +180,7 @@ void MainWindow::make_menus() {
     edit->addSeparator();
     edit->addActions({duplicate_action(desk_, this), remove_action(desk_, this), select_all_action(desk_, this)});
 
+    menuBar()->addMenu(stage_menu(desk_, this));
     menuBar()->addMenu(lay_menu(desk_, this));
     menuBar()->addMenu(block_menu(desk_, this));
 

@@ -90,7 +90,8 @@ QAction* select_all_action(Desk& desk, QWidget* parent) {
     QObject::connect(&desk.session, &Session::opened, action, pull);
     QObject::connect(action, &QAction::triggered, action, [&desk] {
         Selection all;
-        for (const setup::Placement& placement : desk.session.in_stage().placements) all.placements.insert(placement.id);
+        for (const setup::Placement& placement : desk.session.in_stage().placements)
+            all.placements.insert(placement.id);
         desk.session.select(all);
     });
     pull();

@@ -32,9 +32,8 @@ QAction* keys_action(Desk& desk, QWidget* parent) {
     auto* action = new QAction(desk.words("action.keys"), parent);
     action->setObjectName("action.keys");
     action->setShortcut(QKeySequence::HelpContents);
-    QObject::connect(action, &QAction::triggered, parent, [&desk, parent] {
-        show_page(parent, "keys", desk.words("action.keys"), key_list(desk));
-    });
+    QObject::connect(action, &QAction::triggered, parent,
+                     [&desk, parent] { show_page(parent, "keys", desk.words("action.keys"), key_list(desk)); });
     return action;
 }
 

@@ -36,14 +36,10 @@ const std::vector<ToolKey>& block_keys() {
 
 const std::vector<ToolKey>& lay_keys() {
     static const std::vector<ToolKey> keys{
-        {"key.lay_left", Qt::Key_R},
-        {"key.lay_right", Qt::SHIFT | Qt::Key_R},
-        {"key.raise", Qt::Key_PageUp, true},
-        {"key.lower", Qt::Key_PageDown},
-        {"key.east", Qt::Key_Right, true},
-        {"key.west", Qt::Key_Left},
-        {"key.north", Qt::Key_Up},
-        {"key.south", Qt::Key_Down},
+        {"key.lay_left", Qt::Key_R},         {"key.lay_right", Qt::SHIFT | Qt::Key_R},
+        {"key.raise", Qt::Key_PageUp, true}, {"key.lower", Qt::Key_PageDown},
+        {"key.east", Qt::Key_Right, true},   {"key.west", Qt::Key_Left},
+        {"key.north", Qt::Key_Up},           {"key.south", Qt::Key_Down},
     };
     return keys;
 }

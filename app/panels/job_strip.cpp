@@ -47,8 +47,7 @@ void StationButton::paintEvent(QPaintEvent*) {
     const QPalette& colours = palette();
     const bool current = isChecked();
     if (current || underMouse()) painter.fillRect(rect(), colours.color(current ? QPalette::Base : QPalette::Midlight));
-    if (current)
-        painter.fillRect(QRect(0, height() - 3, width(), 3), colours.color(QPalette::Highlight));
+    if (current) painter.fillRect(QRect(0, height() - 3, width(), 3), colours.color(QPalette::Highlight));
     if (hasFocus()) {
         painter.setPen(QPen(colours.color(QPalette::Highlight), 1, Qt::DotLine));
         painter.drawRect(rect().adjusted(1, 1, -2, -2));
@@ -70,8 +69,7 @@ void StationButton::paintEvent(QPaintEvent*) {
     painter.setFont(font());
     painter.setPen(colours.color(QPalette::PlaceholderText));
     painter.drawText(QRect(text.left(), text.center().y(), text.width(), text.height() / 2),
-                     Qt::AlignLeft | Qt::AlignVCenter,
-                     fontMetrics().elidedText(state_, Qt::ElideRight, text.width()));
+                     Qt::AlignLeft | Qt::AlignVCenter, fontMetrics().elidedText(state_, Qt::ElideRight, text.width()));
 }
 
 JobStrip::JobStrip(Desk& desk, QWidget* parent) : QWidget(parent), desk_(desk) {

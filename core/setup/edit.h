@@ -48,6 +48,7 @@ base::Result<Setup> remove(const Setup& setup, StageId stage, PlacementId placem
 base::Result<Setup> hold(const Setup& setup, StageId stage, PieceId piece, HeldBy held_by);
 /// The last stage, welded, comes into the new one as one body, lying as it lay.
 base::Result<Setup> add_stage(const Setup& setup, std::string name);
+base::Result<Setup> name_stage(const Setup& setup, StageId stage, std::string name);
 /// Order of loading and the like; replaces the stage's order. Steps without an id get one.
 base::Result<Setup> set_order(const Setup& setup, StageId stage, std::vector<Step> order);
 
