@@ -30,6 +30,7 @@ class PlanView : public View {
     void turn(const QPointF& by) override;
     void paintEvent(QPaintEvent* event) override;
     void resizeEvent(QResizeEvent* event) override;
+    void changeEvent(QEvent* event) override;
 
   private:
     struct Impl;
