@@ -110,6 +110,21 @@ Text turn(const Vec3& axis, const std::optional<Vec3>& at, const shop::Table* ta
     return {"motion.turn_at", arguments};
 }
 
+/// The point nearest to `middle` about which the body can turn, where it can about `at`: along the axis, and across it
+/// where a slide makes up for it.
+Vec3 nearest_centre(const Vec3& at, const Vec3& axis, const Eigen::Matrix3Xd& slides, const Vec3& middle) {
+    Vec3 near = at + axis * axis.dot(middle - at);
+    if (slides.cols() == 0) return near;
+    const Eigen::JacobiSVD<Eigen::MatrixXd> svd(axis.transpose() * slides, Eigen::ComputeFullV);
+    const bool along = svd.singularValues()[0] > limits::locating_ratio;
+    const Eigen::Matrix3Xd across = slides * svd.matrixV().rightCols(slides.cols() - (along ? 1 : 0));
+    for (Eigen::Index i = 0; i < across.cols(); ++i) {
+        const Vec3 aside = Vec3(across.col(i)).cross(axis);
+        near += aside * aside.dot(middle - at);
+    }
+    return near;
+}
+
 /// The free motions of a body with this middle, in the order in which they are said.
 std::vector<FreeMotion> motions_of(const Location& location, const shop::Table* table, const Vec3& middle) {
     std::vector<FreeMotion> out;
@@ -147,21 +162,19 @@ std::vector<FreeMotion> motions_of(const Location& location, const shop::Table* 
         Vec3 move = moves * mix * location.scale_mm;
         move -= slides * (slides.transpose() * move);
         const Vec3 at = location.about_T + axis.cross(move);
+        const Vec3 near = nearest_centre(at, axis, slides, middle);
         const double lead = move.dot(axis);
         if (std::abs(lead) > limits::locating_ratio * location.scale_mm) {
             auto arguments = direction_arguments(axis);
             arguments.insert(
                 {{"x", base::LengthArg{at.x()}}, {"y", base::LengthArg{at.y()}}, {"z", base::LengthArg{at.z()}}});
             arguments.insert({"lead", base::LengthArg{2 * std::numbers::pi * lead}});
-            out.push_back({{"motion.twist", std::move(arguments)}, at + axis * axis.dot(middle - at), axis, true});
+            out.push_back({{"motion.twist", std::move(arguments)}, near, axis, true});
             continue;
         }
         const double sideways = (slides - axis * (axis.transpose() * slides)).norm();
-        if (sideways > limits::locating_ratio) {
-            out.push_back({turn(axis, {}, table), middle, axis, true});
-        } else {
-            out.push_back({turn(axis, at, table), at + axis * axis.dot(middle - at), axis, true});
-        }
+        out.push_back(
+            {turn(axis, sideways > limits::locating_ratio ? std::optional<Vec3>{} : at, table), near, axis, true});
     }
     return out;
 }

@@ -132,6 +132,99 @@ TEST(Clearance, APieceBelowTheTableTopIsSaidAndOneBeyondTheEdgeIsNot) {
             .empty());
 }
 
+TEST(Clearance, ABlockThatReachesIntoTheTableIsSaidAndOneThatStandsOnItOrBesideItIsNot) {
+    shop::Component block = post();
+    const auto in_table = [&](const Vec3& min, const Vec3& max, shop::Hole hole) {
+        block.body = {box(min, max)};
+        Job job = located_bar();
+        put(job, block, hole);
+        return of_rule(check(job), "clearance.table", Verdict::fail);
+    };
+    EXPECT_TRUE(in_table({-15, -15, 0}, {15, 15, 100}, {30, 10}).empty());
+    const auto found = in_table({-15, -15, -5}, {15, 15, 100}, {30, 10});
+    ASSERT_EQ(found.size(), 1u);
+    EXPECT_EQ(found[0]->subjects, std::vector<Subject>{PlacementId{107}});
+    EXPECT_NEAR(*found[0]->measured, -5, 1e-9);
+    EXPECT_EQ(said(*found[0]), "block 7 goes into the table top: set it higher, or further out over the edge.");
+    // The plate ends at x 2375, 25 beyond the last hole: an arm may hang down there, and touch its edge.
+    EXPECT_TRUE(in_table({25, -15, -60}, {60, 15, 100}, {47, 10}).empty());
+    EXPECT_EQ(in_table({24, -15, -60}, {60, 15, 100}, {47, 10}).size(), 1u);
+}
+
+TEST(Clearance, ABlockWithoutAPlaceLeavesNoRulePassed) {
+    Job job = located_bar();
+    job.stages[0].placements[3].seat.hole = {99, 0};
+    const Report report = check(job);
+    for (const char* rule :
+         {"clearance.piece", "clearance.moving", "clearance.component", "clearance.table", "clearance.collision"}) {
+        EXPECT_TRUE(of_rule(report, rule, Verdict::pass).empty()) << rule;
+        const auto found = of_rule(report, rule, Verdict::not_run);
+        ASSERT_EQ(found.size(), 1u) << rule;
+        EXPECT_EQ(found[0]->subjects, std::vector<Subject>{PlacementId{104}});
+        EXPECT_EQ(said(*found[0]),
+                  "block 4 cannot stand as planned, so not every distance was checked: give it a place first.");
+    }
+}
+
+TEST(Clearance, WhatStandsOnAPieceOrABlockIsNotNoughtApartFromIt) {
+    Job job = located_bar();
+    shop::Component carrier = bolted("carrier", shop::Family::angle_plate);
+    carrier.body = {box({-50, -50, 0}, {50, 50, 200})};
+    shop::GridFace top;
+    top.id = "top";
+    top.origin = Vec3(-25, 0, 200);
+    top.right = Vec3::UnitX();
+    top.up = Vec3::UnitY();
+    top.pitch_right_mm = top.pitch_up_mm = 50;
+    top.cols = 2;
+    top.rows = 1;
+    top.hole_mm = 16;
+    carrier.grid_faces = {top};
+    const auto host = put(job, carrier, {30, 10});
+    const auto guest = put(job, post(), {0, 0});
+    setup::Seat& seat = job.stages[0].placements.back().seat;
+    seat.host.kind = Host::Kind::placement;
+    seat.host.placement = host;
+    seat.host.face = "top";
+    const Report report = check(job);
+    EXPECT_TRUE(of_rule(report, "clearance.component", Verdict::fail).empty());
+    const auto passed = of_rule(report, "clearance.component", Verdict::pass);
+    ASSERT_EQ(passed.size(), 1u);
+    EXPECT_NE(passed[0]->measured, 0);
+    int by_design = 0;
+    for (const Clearance& one : report.stages[0].clearance.nearest) {
+        by_design += one.by_design && one.placement == guest;
+        if (one.placement == guest && one.other == Subject(host)) {
+            EXPECT_TRUE(one.by_design);
+        }
+    }
+    EXPECT_EQ(by_design, 1);
+    // What sinks into its host is still in its way.
+    shop::Component deep = post();
+    deep.body[0].min.z() = -10;
+    job.components["clamp"] = std::make_shared<const shop::Component>(deep);
+    EXPECT_EQ(of_rule(check(job), "clearance.component", Verdict::fail).size(), 1u);
+}
+
+TEST(Clearance, WhatCouldNotBeWorkedOutIsNotSaidToCollide) {
+    // Jaws on both sides are judged by shared volume; a piece without an exact body has none.
+    shop::Component jaws = bolted("clamp", shop::Family::side_clamp);
+    jaws.body = {box({-35, -10, 0}, {-25, 10, 90}), box({25, -10, 0}, {35, 10, 90})};
+    jaws.faces = {flat({-25, 0, 0}, Vec3::UnitX(), Vec3::UnitZ(), 60, 90, 20),
+                  flat({25, 0, 0}, -Vec3::UnitX(), Vec3::UnitZ(), 60, 90, 20)};
+    jaws.faces[1].id = "other";
+    weldment::Piece piece = bar(1, "P1", {375, 100, 50}, {425, 400, 100});
+    piece.brep = {};
+    Job job = job_with({piece});
+    put(job, jaws, {8, 5});
+    const Report report = check(job);
+    EXPECT_TRUE(of_rule(report, "clearance.collision", Verdict::fail).empty());
+    EXPECT_TRUE(of_rule(report, "clearance.collision", Verdict::pass).empty());
+    const auto found = of_rule(report, "clearance.collision", Verdict::not_run);
+    ASSERT_EQ(found.size(), 1u);
+    EXPECT_EQ(said(*found[0]), "Whether block 1 runs into P1 could not be worked out: look at the two from the side.");
+}
+
 TEST(Clearance, DistancesAreListedByPlacementAndTheSameEachTime) {
     const Job job = located_bar();
     const auto once = check(job).stages[0].clearance.nearest;
