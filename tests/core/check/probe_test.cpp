@@ -218,6 +218,89 @@ TEST(Probe, SaysWhatTheWholeCheckSaysOfClampsPinsAndArms) {
     EXPECT_GT(pressed, 0);
 }
 
+/// Jaws on both sides of the bar; at mark 1 one of them goes 3 into it.
+shop::Component jaws() {
+    shop::Component c = bolted("jaws", shop::Family::side_clamp);
+    c.mount.turns_freely = true;
+    c.body = {box({-35, -10, 0}, {-25, 10, 90}), box({25, -10, 0}, {35, 10, 90})};
+    c.body[1].moving = true;
+    c.setting = shop::Setting{-Vec3::UnitX(), 3, 0, 1};
+    c.faces = {flat({-25, 0, 0}, Vec3::UnitX(), Vec3::UnitZ(), 60, 90, 20),
+               flat({25, 0, 0}, -Vec3::UnitX(), Vec3::UnitZ(), 60, 90, 20)};
+    for (auto& face : c.faces) face.locates = false;
+    c.faces[1].id = "other";
+    c.faces[1].moving = true;
+    return c;
+}
+
+TEST(Probe, JawsOnBothSidesAreJudgedByWhatTheyShare) {
+    Job job = located_bar();
+    const auto id = put(job, jaws(), {10, 5}, north);
+    const auto shared_job = shared(job);
+    const Probe probe = probe_of(shared_job, id);
+    setup::Seat seat = job.stages[0].find(id)->seat;
+    for (const int again : {1, 2}) {
+        SCOPED_TRACE(again);
+        for (const int column : {6, 10}) {
+            for (const int mark : {0, 1}) {
+                seat.hole.col = column;
+                seat.setting = mark;
+                const Probed probed = probe.at(seat);
+                expect_same(job, id, seat, probed);
+                EXPECT_EQ(probed.blocked, mark == 1);
+            }
+        }
+    }
+}
+
+TEST(Probe, WhatCouldNotBeWorkedOutIsSaidAndDoesNotBlock) {
+    Job job = located_bar();
+    auto model = std::make_shared<weldment::Weldment>(*job.weldments[0].model);
+    model->pieces[0].brep = {};
+    job.weldments[0].model = model;
+    const auto id = put(job, jaws(), {10, 5}, north);
+    const auto shared_job = shared(job);
+    const Probed probed = probe_of(shared_job, id).at(job.stages[0].find(id)->seat);
+    EXPECT_FALSE(probed.blocked);
+    EXPECT_EQ(english().render(probed.why), "Whether it runs into P1 could not be worked out.");
+}
+
+TEST(Probe, APinInAHoleIsNoCollisionAndOneBesideItIs) {
+    // A plate 300 × 200 × 10 on three rests, with a hole of 18 over hole (6, 5).
+    auto plate = space::Brep::cut(space::Brep::box({200, 150, 50}, {500, 350, 60}),
+                                  space::Brep::cylinder({300, 250, 40}, {300, 250, 70}, 9));
+    ASSERT_TRUE(plate.ok());
+    Job job = job_with({piece_of(1, "plate", *plate)});
+    for (const shop::Hole hole : {shop::Hole{5, 4}, shop::Hole{9, 4}, shop::Hole{7, 6}}) put(job, rest(), hole);
+    shop::Component carrier = bolted("pin", shop::Family::pin_carrier);
+    shop::BodyPart shank;
+    shank.kind = shop::BodyPart::Kind::cylinder;
+    shank.to = Vec3(0, 0, 58);
+    shank.diameter_mm = 17.9;
+    carrier.body = {box({-20, -20, 0}, {20, 20, 30}), shank};
+    shop::LocatingFace face;
+    face.id = "pin";
+    face.shape = shop::FaceShape::cylinder;
+    face.normal = Vec3::UnitZ();
+    face.up = Vec3::UnitX();
+    face.from_mm = 40;
+    face.to_mm = 58;
+    face.diameter_mm = 17.9;
+    carrier.faces = {face};
+    const auto id = put(job, carrier, {6, 5});
+    const auto shared_job = shared(job);
+    const Probe probe = probe_of(shared_job, id);
+    setup::Seat seat = job.stages[0].find(id)->seat;
+    const Probed in = probe.at(seat);
+    expect_same(job, id, seat, in);
+    EXPECT_FALSE(in.blocked) << english().render(in.why);
+    EXPECT_EQ(in.contacts.size(), 2u);
+    seat.hole.col = 8;
+    const Probed beside = probe.at(seat);
+    expect_same(job, id, seat, beside);
+    EXPECT_EQ(english().render(beside.why), "It runs into plate.");
+}
+
 TEST(Probe, AHoleThatIsTakenBlocksAndSaysByWhom) {
     const auto job = shared(located_bar());
     const auto id = job->stages[0].placements[0].id;
