@@ -84,11 +84,13 @@ Workbench::Workbench(Desk& desk, bool plan_only, QWidget* parent)
     layout_->setContentsMargins(0, 0, 0, 0);
     plan_ = new viewer::PlanView(this);
     plan_->setObjectName("workbench.plan");
+    layout_->addWidget(plan_);
     listen(*plan_);
     view_ = plan_;
     if (!plan_only && viewer::SolidView::available()) {
         auto* solid = new viewer::SolidView(this);
         solid->setObjectName("workbench.solid");
+        layout_->addWidget(solid);
         listen(*solid);
         solid_ = view_ = solid;
         connect(
