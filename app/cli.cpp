@@ -10,6 +10,7 @@
 #include <iostream>
 
 #include "app/commands/commands.h"
+#include "app/window.h"
 #include "core/base/file.h"
 
 namespace setwright::app {
@@ -36,6 +37,7 @@ struct Options {
     ShelfOptions shelf;
     NotYet not_yet;
     std::string to_open;
+    bool plan_only = false;
 };
 
 CLI::Option* add_stage(CLI::App* command, int& stage) {
@@ -133,9 +135,24 @@ void add_not_yet(CLI::App& cli, NotYet& o) {
     plan->add_flag("--json", o.json, "answer as JSON");
 }
 
+/// `platform`: what the environment says of the display, "" nothing.
+int show_window(const Console& console, char** argv, const Options& options, const std::string& platform) {
+    std::error_code ignored;
+    if (!options.to_open.empty() && !std::filesystem::exists(options.to_open, ignored))
+        return console.fail(base::bad_input({"cli.no_command", {{"word", options.to_open}}}));
+    // The solid view needs X11; elsewhere one must ask for another platform by name.
+    const std::string chosen = platform.empty() ? "xcb" : platform;
+    if (chosen.starts_with("xcb") && !display_answers()) {
+        const char* display = std::getenv("DISPLAY");
+        return console.fail(display && *display ? base::bad_input({"cli.display_silent", {{"display", display}}})
+                                                : base::bad_input({"cli.no_display", {}}));
+    }
+    ::setenv("QT_QPA_PLATFORM", chosen.c_str(), 1);
+    return run_window(1, argv, options.to_open, options.plan_only);
+}
+
 int run_command(const Console& console, const CLI::App& cli, const Options& options) {
-    const CLI::App* command = cli.get_subcommands().empty() ? nullptr : cli.get_subcommands().front();
-    const std::string name = command ? command->get_name() : "";
+    const std::string name = cli.get_subcommands().front()->get_name();
     if (name == "inspect") return inspect(console, options.inspect);
     if (name == "new") return create(console, options.create);
     if (name == "lay") return lay(console, options.lay);
@@ -145,12 +162,6 @@ int run_command(const Console& console, const CLI::App& cli, const Options& opti
     if (name == "check") return check(console, options.check);
     if (name == "sheets") return sheets(console, options.sheets);
     if (name == "shelf") return shelf(console, options.shelf);
-    if (name.empty()) {
-        std::error_code ignored;
-        if (!options.to_open.empty() && !std::filesystem::exists(options.to_open, ignored))
-            return console.fail(base::bad_input({"cli.no_command", {{"word", options.to_open}}}));
-        return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_window", {}}});
-    }
     return console.fail({base::ErrorKind::not_yet, {"cli.not_yet_command", {{"command", name}}}});
 }
 
@@ -184,6 +195,8 @@ void keep_standard_streams() {
 int run(int argc, char** argv) {
     keep_standard_streams();
     // Every command works without a display, whatever the environment says.
+    const char* in_environment = std::getenv("QT_QPA_PLATFORM");
+    const std::string platform = in_environment ? in_environment : "";
     ::setenv("QT_QPA_PLATFORM", "offscreen", 1);
     const Console console(base::TextCatalogue::load(base::resource_dir() + "/translations/en"));
     if (console.texts().sentences().empty()) {
@@ -197,7 +210,8 @@ int run(int argc, char** argv) {
     cli.set_version_flag("--version", "setwright " SETWRIGHT_VERSION);
     cli.require_subcommand(0, 1);
     Options options;
-    cli.add_option("FILE", options.to_open, "job or STEP file to open in the window (not in this version)");
+    cli.add_option("FILE", options.to_open, "job or STEP file to open in the window");
+    cli.add_flag("--plan", options.plan_only, "the window without its solid view, where OpenGL makes trouble");
     add_inspect(cli, options.inspect);
     add_new(cli, options.create);
     add_lay(cli, options.lay);
@@ -216,6 +230,7 @@ int run(int argc, char** argv) {
         return console.fail(base::bad_input(misuse(cli, error)));
     }
     try {
+        if (cli.get_subcommands().empty()) return show_window(console, argv, options, platform);
         const int code = run_command(console, cli, options);
         std::cout.flush();
         if (!std::cout) return console.fail(base::bad_input({"cli.answer_lost", {}}));
