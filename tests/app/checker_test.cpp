@@ -122,6 +122,7 @@ TEST(Checker, EndsAtOnceInTheMiddleOfACheck) {
 
 int main(int argc, char** argv) {
     testing::InitGoogleTest(&argc, argv);
+    qputenv("SETWRIGHT_WORKER", SETWRIGHT_WORKER);
     QCoreApplication application(argc, argv);
     return RUN_ALL_TESTS();
 }
