@@ -126,9 +126,10 @@ constexpr std::array all_sides{"-Z", "+Z", "-Y", "+Y", "-X", "+X"};
 
 /// Numbers of a rotation that are a rounding off 0 or a unit are that.
 constexpr double rounding = 1e-12;
+constexpr double length_rounding_mm = 1e-9;
 
 /// Of a turn worked out: exact where an axis of M stands upright, and where M lies square.
-space::Mat3 without_rounding(space::Mat3 rotation) {
+space::Mat3 rotation_without_rounding(space::Mat3 rotation) {
     for (double& entry : rotation.reshaped())
         if (std::abs(entry - std::round(entry)) < rounding) entry = std::round(entry) + 0.0;
     for (const char* side : all_sides) {
@@ -141,6 +142,14 @@ space::Mat3 without_rounding(space::Mat3 rotation) {
     return rotation;
 }
 
+/// Lengths that are a rounding off a whole millionth are that; others stay, or turning on and on would drift.
+Vec3 without_rounding(const Vec3& lengths_mm) {
+    return lengths_mm.unaryExpr([](double length_mm) {
+        const double whole = base::round_json(length_mm);
+        return std::abs(whole - length_mm) < length_rounding_mm ? whole : length_mm;
+    });
+}
+
 /// The weldment in this rotation, the middle of its box over the old place and its lowest point at the old height.
 Result<Pose> over_its_place(const Setup& setup, const Stage& stage, const space::Mat3& rotation) {
     const space::Aabb old = laid_box(setup, stage);
@@ -148,7 +157,7 @@ Result<Pose> over_its_place(const Setup& setup, const Stage& stage, const space:
     const space::Aabb turned = box_of(setup, stage, Pose(rotation, Vec3::Zero()));
     Vec3 by = old.centre() - turned.centre();
     by.z() = old.min.z() - turned.min.z();
-    return Pose(rotation, by.unaryExpr(&base::round_json));
+    return Pose(rotation, without_rounding(by));
 }
 
 void drop_unused_definitions(Setup& setup) {
@@ -224,7 +233,9 @@ Result<Setup> lay(const Setup& setup, StageId id, const Pose& X_TM) {
         const double off_deg = Angle::rad(std::acos(std::clamp(X_turn.rotation()(2, 2), -1.0, 1.0))).deg();
         if (off_deg > base::limits::parallel_deg) continue;
         const double yaw = std::atan2(X_turn.rotation()(1, 0), X_turn.rotation()(0, 0));
-        return laid(setup, id, {side, base::round_json(Angle::rad(yaw).deg()), X_TM});
+        const double yaw_deg = base::round_json(Angle::rad(yaw).deg());
+        // Half a turn is half a turn either way round.
+        return laid(setup, id, {side, yaw_deg == -180 ? 180 : yaw_deg, X_TM});
     }
     return laid(setup, id, {"", 0, X_TM});
 }
@@ -250,7 +261,7 @@ Result<Setup> lay_face_down(const Setup& setup, StageId id, PieceId piece_id, in
         // Straight up: every way is as short; over its length, as +Z down goes.
         turn = Pose::turn_x(Angle::deg(180)).rotation();
     }
-    Result<Pose> X_TM = over_its_place(setup, *stage, without_rounding(turn * stage->lay.X_TM.rotation()));
+    Result<Pose> X_TM = over_its_place(setup, *stage, rotation_without_rounding(turn * stage->lay.X_TM.rotation()));
     if (!X_TM) return X_TM.error();
     return lay(setup, id, *X_TM);
 }
@@ -269,7 +280,8 @@ Result<Setup> turn_laid(const Setup& setup, StageId id, double deg) {
             turned = Pose::turn_z(Angle::deg(yaw_deg)) * *side;
     }
     const space::Mat3 rotation =
-        turned ? turned->rotation() : without_rounding(Pose::turn_z(Angle::deg(deg)).rotation() * now.X_TM.rotation());
+        turned ? turned->rotation()
+               : rotation_without_rounding(Pose::turn_z(Angle::deg(deg)).rotation() * now.X_TM.rotation());
     Result<Pose> X_TM = over_its_place(setup, *stage, rotation);
     if (!X_TM) return X_TM.error();
     return lay(setup, id, *X_TM);
@@ -281,7 +293,7 @@ Result<Setup> shift_laid(const Setup& setup, StageId id, const Vec3& by_T) {
     if (!by_T.allFinite()) return base::bad_input({"edit.lay_not_a_number", {}});
     Lay shifted = stage->lay;
     const Vec3 at = shifted.X_TM.position() + by_T;
-    shifted.X_TM = Pose(shifted.X_TM.rotation(), at.unaryExpr(&base::round_json));
+    shifted.X_TM = Pose(shifted.X_TM.rotation(), without_rounding(at));
     return laid(setup, id, std::move(shifted));
 }
 
@@ -373,6 +385,14 @@ Result<Setup> add_stage(const Setup& setup, std::string name) {
         stage.lay = setup.stages.back().lay;
     }
     next.stages.push_back(std::move(stage));
+    return next;
+}
+
+Result<Setup> name_stage(const Setup& setup, StageId id, std::string name) {
+    Setup next = setup;
+    Stage* stage = next.find_stage(id);
+    if (!stage) return stage_unknown(id);
+    stage->name = std::move(name);
     return next;
 }
 

@@ -3,8 +3,10 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <random>
+
 #include "core/setup/place.h"
-#include "tests/core/setup/example.h"
+#include "tests/core/setup/parts.h"
 
 namespace setwright::setup {
 namespace {
@@ -265,6 +267,280 @@ TEST(Edit, TheOrderNamesOnlyWhatIsThereAndEachStepOnce) {
     EXPECT_NE(order[0].id, order[1].id);
     EXPECT_TRUE(set_order(*once, two.stage, {order[1], order[0]}).ok());
     EXPECT_EQ(set_order(*once, two.stage, {order[0], order[0]}).error().text.id, "edit.step_twice");
+}
+
+/// Two bars with faces, one lying askew in M where `askew`.
+Job faced_job(bool askew) {
+    Job setup = seat_setup();
+    const Pose X_MP =
+        askew ? Pose::move(300, 40, 10) * Pose::turn_x(Angle::deg(33)) * Pose::turn_z(Angle::deg(-71)) : Pose();
+    add_pieces(setup, {bar_piece(7, "P1", Vec3(0, 0, 0), Vec3(60, 40, 500)),
+                       bar_piece(8, "P2", Vec3(60, 0, 0), Vec3(200, 30, 50), X_MP)});
+    return *lay(setup, setup.stages[0].id, "-Z", 0, Vec3(75, 125, 50));
+}
+
+Vec3 face_normal_T(const Job& setup, std::size_t piece, int face) {
+    const weldment::Piece& p = setup.weldments[0].model->pieces[piece];
+    return (setup.stages[0].lay.X_TM * p.X_MP).turn(p.solid->faces[static_cast<std::size_t>(face)].surface.axis);
+}
+
+void expect_over_its_place(const Job& before, const Job& after) {
+    const space::Aabb was = box_T(before, before.stages[0]), is = box_T(after, after.stages[0]);
+    EXPECT_NEAR(is.centre().x(), was.centre().x(), 1e-8);
+    EXPECT_NEAR(is.centre().y(), was.centre().y(), 1e-8);
+    EXPECT_NEAR(is.min.z(), was.min.z(), 1e-8);
+}
+
+TEST(Edit, AFaceGoesDownByTheShortestTurnOverItsPlace) {
+    std::mt19937 random(7);
+    std::uniform_real_distribution<double> deg(-180, 180);
+    for (int i = 0; i < 40; ++i) {
+        Job setup = faced_job(i % 2 == 1);
+        const StageId stage = setup.stages[0].id;
+        setup = *lay(setup, stage,
+                     Pose::move(400, 300, 77) * Pose::turn_x(Angle::deg(deg(random))) *
+                         Pose::turn_y(Angle::deg(deg(random))) * Pose::turn_z(Angle::deg(deg(random))));
+        for (const std::size_t piece : {0u, 1u})
+            for (int face = 0; face < 6; ++face) {
+                const auto down = lay_face_down(setup, stage, PieceId{7 + static_cast<std::uint32_t>(piece)}, face);
+                ASSERT_TRUE(down.ok()) << down.error().text.id;
+                EXPECT_LT((face_normal_T(*down, piece, face) + Vec3::UnitZ()).norm(), exact_mm);
+                expect_over_its_place(setup, *down);
+                const Eigen::AngleAxisd turned(down->stages[0].lay.X_TM.rotation() *
+                                               setup.stages[0].lay.X_TM.rotation().transpose());
+                EXPECT_NEAR(std::cos(turned.angle()), -face_normal_T(setup, piece, face).z(), 1e-9)
+                    << "no longer a turn than the face asks for";
+                // Laid once more it stays as it is.
+                const auto again = lay_face_down(*down, stage, PieceId{7 + static_cast<std::uint32_t>(piece)}, face);
+                EXPECT_LT(pose_difference_mm(again->stages[0].lay.X_TM, down->stages[0].lay.X_TM, 1000), 1e-7);
+            }
+    }
+}
+
+TEST(Edit, SquareWeldmentsStayExactlySquareHoweverOftenTheyAreLaid) {
+    std::mt19937 random(11);
+    Job setup = faced_job(false);
+    const StageId stage = setup.stages[0].id;
+    std::set<std::string> sides;
+    for (int i = 0; i < 200; ++i) {
+        const int face = std::uniform_int_distribution<int>(0, 5)(random);
+        const int quarters = std::uniform_int_distribution<int>(-5, 5)(random);
+        setup = *lay_face_down(setup, stage, PieceId{7}, face);
+        setup = *turn_laid(setup, stage, quarters * 90);
+        const Lay& now = setup.stages[0].lay;
+        for (const double entry : now.X_TM.rotation().reshaped()) EXPECT_EQ(entry, std::round(entry));
+        EXPECT_EQ(std::fmod(now.yaw_deg, 90), 0);
+        sides.insert(now.side_down);
+        // The lay read off is the lay: written down as side, turn and corner it comes out the same.
+        const auto said = lay(setup, stage, now.side_down, now.yaw_deg, laid_box(setup, setup.stages[0]).min);
+        ASSERT_TRUE(said.ok()) << now.side_down;
+        EXPECT_EQ(said->stages[0].lay.X_TM.rotation(), now.X_TM.rotation());
+        EXPECT_LT((said->stages[0].lay.X_TM.position() - now.X_TM.position()).norm(), exact_mm);
+        expect_over_its_place(faced_job(false), setup);
+    }
+    EXPECT_EQ(sides.size(), 6u);
+}
+
+TEST(Edit, TheFaceOfAPieceThatLiesAskewGoesDownExactlyToo) {
+    Job setup = faced_job(true);
+    const StageId stage = setup.stages[0].id;
+    setup = *lay_face_down(setup, stage, PieceId{8}, 4);
+    EXPECT_EQ(setup.stages[0].lay.side_down, "");
+    EXPECT_LT((face_normal_T(setup, 1, 4) + Vec3::UnitZ()).norm(), 1e-12);
+    // And a square face after it is square again.
+    setup = *lay_face_down(setup, stage, PieceId{7}, 2);
+    EXPECT_EQ(setup.stages[0].lay.side_down, "-Y");
+    EXPECT_EQ(setup.stages[0].lay.X_TM.rotation()(2, 1), 1);
+}
+
+TEST(Edit, EightTurnsBy45AndFourBy90GiveTheSameJobBack) {
+    for (const char* side : {"-Z", "+Z", "-Y", "+Y", "-X", "+X"}) {
+        Job start = faced_job(false);
+        const StageId stage = start.stages[0].id;
+        start = *lay(start, stage, side, 0, Vec3(75, 125, 50));
+        for (const int steps : {4, 8, -4, -8}) {
+            Job setup = start;
+            for (int i = 0; i < std::abs(steps); ++i) {
+                const Job before = setup;
+                setup = *turn_laid(setup, stage, 360.0 / steps);
+                expect_over_its_place(before, setup);
+                const space::Mat3 turned =
+                    setup.stages[0].lay.X_TM.rotation() * before.stages[0].lay.X_TM.rotation().transpose();
+                EXPECT_LT((turned - Pose::turn_z(Angle::deg(360.0 / steps)).rotation()).norm(), 1e-12);
+            }
+            EXPECT_TRUE(same(setup, start)) << side << " " << steps;
+        }
+    }
+}
+
+TEST(Edit, AFreeLayTurnsAboutTheUprightLineToo) {
+    Job setup = faced_job(true);
+    const StageId stage = setup.stages[0].id;
+    setup = *lay(setup, stage, Pose::move(400, 300, 77) * Pose::turn_x(Angle::deg(20)));
+    const auto turned = turn_laid(setup, stage, 17);
+    ASSERT_TRUE(turned.ok());
+    expect_over_its_place(setup, *turned);
+    EXPECT_EQ(turned->stages[0].lay.side_down, "");
+    const auto back = turn_laid(*turned, stage, -17);
+    EXPECT_LT(pose_difference_mm(back->stages[0].lay.X_TM, setup.stages[0].lay.X_TM, 1000), 1e-7);
+}
+
+TEST(Edit, ShiftingMovesAllPiecesAndNothingElse) {
+    const Job setup = faced_job(false);
+    const StageId stage = setup.stages[0].id;
+    const auto shifted = shift_laid(setup, stage, Vec3(0.1, -50, 12.5));
+    ASSERT_TRUE(shifted.ok());
+    const space::Aabb was = laid_box(setup, setup.stages[0]), is = laid_box(*shifted, shifted->stages[0]);
+    EXPECT_LT((is.min - was.min - Vec3(0.1, -50, 12.5)).norm(), exact_mm);
+    EXPECT_EQ(shifted->stages[0].lay.X_TM.rotation(), setup.stages[0].lay.X_TM.rotation());
+    EXPECT_EQ(shifted->stages[0].lay.side_down, "-Z");
+    Job tenth = setup;
+    for (int i = 0; i < 10; ++i) tenth = *shift_laid(tenth, stage, Vec3(0.1, 0.1, 0.1));
+    EXPECT_TRUE(same(*shift_laid(tenth, stage, -Vec3::Ones()), setup)) << "tenths do not add up roundings";
+}
+
+TEST(Edit, TheLaidBoxIsThatOfThePiecesPresent) {
+    Job setup = faced_job(false);
+    const space::Aabb box = laid_box(setup, setup.stages[0]);
+    EXPECT_EQ(box.min, Vec3(75, 125, 50));
+    EXPECT_EQ(box.max, Vec3(275, 165, 550));
+    setup.weldments[0].piece_edits[PieceId{8}].left_out = true;
+    EXPECT_EQ(laid_box(setup, setup.stages[0]).max, Vec3(135, 165, 550));
+    setup.stages[0].pieces.clear();
+    EXPECT_TRUE(laid_box(setup, setup.stages[0]).empty());
+}
+
+TEST(Edit, WhatCannotBeLaidIsRefusedWithAReason) {
+    Job setup = faced_job(false);
+    const StageId stage = setup.stages[0].id;
+    auto model = std::make_shared<weldment::Weldment>(*setup.weldments[0].model);
+    auto solid = std::make_shared<space::Solid>(*model->pieces[0].solid);
+    solid->faces[3].surface.kind = space::SurfaceKind::cylinder;
+    model->pieces[0].solid = solid;
+    setup.weldments[0].model = model;
+    const auto english = base::TextCatalogue::load(SETWRIGHT_RESOURCES_DIR "/translations/en");
+    const auto round = lay_face_down(setup, stage, PieceId{7}, 3);
+    ASSERT_FALSE(round.ok());
+    EXPECT_EQ(english.render(round.error().text),
+              "The weldment can only lie on a flat face: choose a flat face of P1.");
+    EXPECT_EQ(lay_face_down(setup, stage, PieceId{7}, 6).error().text.id, "edit.face_not_flat");
+    EXPECT_EQ(lay_face_down(setup, stage, PieceId{7}, -1).error().text.id, "edit.face_not_flat");
+    EXPECT_EQ(lay_face_down(setup, stage, PieceId{9}, 0).error().text.id, "edit.piece_not_in_stage");
+    EXPECT_EQ(lay_face_down(setup, StageId{99}, PieceId{7}, 0).error().text.id, "edit.stage_unknown");
+    EXPECT_EQ(turn_laid(setup, StageId{99}, 90).error().text.id, "edit.stage_unknown");
+    EXPECT_EQ(turn_laid(setup, stage, std::nan("")).error().text.id, "edit.lay_not_a_number");
+    EXPECT_EQ(shift_laid(setup, stage, Vec3(0, INFINITY, 0)).error().text.id, "edit.lay_not_a_number");
+    EXPECT_EQ(shift_laid(setup, StageId{99}, Vec3(0, 0, 0)).error().text.id, "edit.stage_unknown");
+    setup.weldments[0].piece_edits[PieceId{7}].left_out = true;
+    EXPECT_EQ(lay_face_down(setup, stage, PieceId{7}, 0).error().text.id, "edit.piece_not_in_stage");
+    setup.weldments[0].piece_edits[PieceId{8}].left_out = true;
+    EXPECT_EQ(turn_laid(setup, stage, 90).error().text.id, "edit.nothing_to_lay");
+}
+
+TEST(Edit, WhatSitsOnAPieceComesAlongWithIt) {
+    Job setup = faced_job(true);
+    const StageId stage = setup.stages[0].id;
+    Seat seat;
+    seat.host.kind = Host::Kind::piece;
+    seat.host.pieces = {PieceId{7}};
+    seat.host.piece_faces = {weldment::face_key(setup.weldments[0].model->pieces[0], 1)};
+    seat.turn = {0, 0};
+    seat.along_tenths = 1000;
+    seat.across_tenths = 200;
+    const auto magnet = std::make_shared<const shop::Component>(magnet_part());
+    const auto placed = place(setup, stage, magnet, seat);
+    ASSERT_TRUE(placed.ok()) << placed.error().text.id;
+    const auto in_M = [&](const Job& job) {
+        const Stage& in = job.stages[0];
+        return in.lay.X_TM.inverse() * pose(job, in, *in.find(placed->id))->X_TC;
+    };
+    for (const auto& edited :
+         {lay_face_down(placed->setup, stage, PieceId{8}, 3), lay_face_down(placed->setup, stage, PieceId{7}, 1),
+          turn_laid(placed->setup, stage, 45), shift_laid(placed->setup, stage, Vec3(1, 2, 3))}) {
+        ASSERT_TRUE(edited.ok());
+        EXPECT_EQ(edited->stages[0].placements, placed->setup.stages[0].placements);
+        EXPECT_LT(pose_difference_mm(in_M(*edited), in_M(placed->setup), 1000), 1e-7);
+    }
+    // A seat whose face is gone is named, not carried along.
+    Job gone = placed->setup;
+    gone.stages[0].placements[0].seat.host.piece_faces[0].offset_mm += 5;
+    EXPECT_EQ(turn_laid(gone, stage, 45).error().text.id, "seat.piece_face_missing");
+    EXPECT_EQ(lay_face_down(gone, stage, PieceId{7}, 1).error().text.id, "seat.piece_face_missing");
+}
+
+TEST(Edit, LocksAndNotesAreOfOnePlacement) {
+    const Two two = host_and_guest();
+    const auto locked = lock(two.setup, two.stage, two.guest, true);
+    ASSERT_TRUE(locked.ok());
+    EXPECT_TRUE(locked->stages[0].find(two.guest)->locked);
+    EXPECT_FALSE(locked->stages[0].find(two.host)->locked);
+    EXPECT_TRUE(same(*lock(*locked, two.stage, two.guest, false), two.setup));
+    const auto noted = note(two.setup, two.stage, two.host, "tight");
+    ASSERT_TRUE(noted.ok());
+    EXPECT_EQ(noted->stages[0].find(two.host)->note, "tight");
+    EXPECT_EQ(noted->stages[0].find(two.guest)->note, "");
+    EXPECT_EQ(lock(two.setup, two.stage, PlacementId{99}, true).error().text.id, "edit.placement_unknown");
+    EXPECT_EQ(note(two.setup, StageId{99}, two.host, "").error().text.id, "edit.stage_unknown");
+}
+
+TEST(Edit, TitleDisplayAndNotesAreReplacedWhole) {
+    const Job setup = example_job();
+    TitleBlock title;
+    title.job = "4711";
+    EXPECT_EQ(set_title(setup, title).title, title);
+    Display display;
+    display.paper = "A3";
+    EXPECT_EQ(set_display(setup, display).display, display);
+    EXPECT_EQ(set_notes(setup, "keep dry").notes, "keep dry");
+    EXPECT_TRUE(same(set_notes(set_notes(setup, "x"), setup.notes), setup));
+}
+
+TEST(Edit, AFindingIsAcceptedOncePerRuleAndSubjects) {
+    const Job setup = example_job();
+    const Accepted finding{"clear.piece", {"stage 4", "block 1"}, 2.5, "wide enough"};
+    Job accepted = accept(setup, finding);
+    Accepted other = finding;
+    other.subjects = {"stage 4", "block 2"};
+    accepted = accept(accepted, other);
+    Accepted anew = finding;
+    anew.measured = 2.1;
+    accepted = accept(accepted, anew);
+    EXPECT_THAT(accepted.accepted, testing::UnorderedElementsAre(anew, other));
+    EXPECT_THAT(unaccept(accepted, finding).accepted, testing::ElementsAre(other)) << "whatever was measured";
+    EXPECT_TRUE(same(unaccept(unaccept(accepted, other), finding), setup));
+}
+
+TEST(Edit, AJobThatKnowsAllPackersKeepsTheOnesInUse) {
+    shop::Catalogue catalogue;
+    for (const double t : {1.0, 2.0, 5.0})
+        catalogue.components.push_back(
+            std::make_shared<const shop::Component>(packer_part("packer-" + base::number_text(t), t)));
+    catalogue.components.push_back(std::make_shared<const shop::Component>(rest_part()));
+    const Job setup = example_job();
+    const StageId stage = setup.stages[0].id;
+    const Job knowing = with_packers(setup, catalogue);
+    const auto names = [](const Job& job) {
+        std::vector<std::string> ids;
+        for (const auto& [id, component] : job.components) ids.push_back(id);
+        return ids;
+    };
+    EXPECT_THAT(names(knowing), testing::ElementsAre("packer-1", "packer-2", "packer-5")) << "packers only";
+    Seat seat = on_hole(20, 10);
+    seat.packers = {packer_of(Packer::Where::under, 2)};
+    const auto placed = place(knowing, stage, std::make_shared<const shop::Component>(rest_part()), seat);
+    ASSERT_TRUE(placed.ok()) << placed.error().text.id;
+    EXPECT_THAT(names(placed->setup), testing::ElementsAre("packer-2", "rest"));
+    seat.packers = {packer_of(Packer::Where::under, 5)};
+    const auto moved = move(with_packers(placed->setup, catalogue), stage, placed->id, seat);
+    ASSERT_TRUE(moved.ok());
+    EXPECT_THAT(names(*moved), testing::ElementsAre("packer-5", "rest"));
+    const auto removed = remove(with_packers(*moved, catalogue), stage, placed->id);
+    ASSERT_TRUE(removed.ok());
+    EXPECT_THAT(names(*removed), testing::IsEmpty());
+    // The job's own definition of a packer is not written over.
+    Job own = setup;
+    own.components["packer-2"] = std::make_shared<const shop::Component>(packer_part("packer-2", 2.1));
+    EXPECT_EQ(with_packers(own, catalogue).find_component("packer-2")->thickness_mm, 2.1);
 }
 
 TEST(Edit, HoldingByTheSetUpIsWhatGoesWithoutSaying) {

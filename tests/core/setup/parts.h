@@ -146,6 +146,7 @@ inline weldment::Piece bar_piece(std::uint32_t id, const std::string& name, cons
     }
     solid->box.add(min);
     solid->box.add(max);
+    solid->mesh = space::box_mesh(min, max);
     weldment::Piece piece;
     piece.id = PieceId{id};
     piece.name = name;
