@@ -21,7 +21,7 @@ using viewer::Tone;
 
 constexpr int pointed_out_ms = 4000;
 /// An upright face in a plan is picked within this.
-constexpr double aperture_pixels = 5;
+constexpr double aperture_pixels = 4;
 /// What is shown around a place that was out of sight.
 constexpr double around_mm = 300;
 
@@ -264,11 +264,15 @@ void Workbench::showEvent(QShowEvent* event) {
 
 void Workbench::show_overlay() {
     overlay_due_.stop();
+    view_->show_overlay(overlay());
+}
+
+viewer::Overlay Workbench::overlay() const {
     viewer::Overlay over = tool_->overlay();
     viewer::Overlay resting;
     // While something is on its way the checks of the committed job are not about what is seen.
     if (over.hidden.empty() && over.ghosts.empty()) resting = resting_overlay();
-    view_->show_overlay(together(together(std::move(over), resting), pointed_out_));
+    return together(together(std::move(over), resting), pointed_out_);
 }
 
 viewer::Overlay Workbench::resting_overlay() const {

@@ -37,6 +37,9 @@ class Workbench : public QWidget {
     /// Puts the tool in hand away and takes this one; null takes the select tool.
     void take(std::unique_ptr<Tool> tool);
 
+    /// What lies over the scene now.
+    viewer::Overlay overlay() const;
+
     /// Turns the eye to a place and marks it for a while ("this is what the finding is about").
     void point_out(const space::Vec3& at_T, const QString& words);
     /// A component was dropped or dragged over the view from the shelf: pointer events at a place of this widget.

@@ -196,8 +196,16 @@ viewer::Overlay LayTool::overlay() const {
         over.hidden.insert(id);
         over.ghosts.push_back({item.shape, item.X_TS, viewer::Tone::plain});
     }
-    const std::string moved = desk().words.length(by_T_.norm()).toStdString();
-    over.measures.push_back({corner_T_ - by_T_, corner_T_, moved, viewer::Tone::plain});
+    // The way as a fitter measures it: so far east, so far north, so far up.
+    Vec3 at = corner_T_ - by_T_;
+    for (int axis = 0; axis < 3; ++axis) {
+        if (by_T_[axis] == 0) continue;
+        Vec3 to = at;
+        to[axis] = corner_T_[axis];
+        over.measures.push_back(
+            {at, to, desk().words.length(std::abs(by_T_[axis])).toStdString(), viewer::Tone::plain});
+        at = to;
+    }
     over.notes.push_back({corner_T_,
                           desk()
                               .words("tool.corner_at", {{"x", base::LengthArg{corner_T_.x()}},

@@ -157,25 +157,26 @@ TEST(SelectTool, ABlockIsDraggedFromHoleToHoleAndUndoBringsItBack) {
     const QPointF from = b.on(1);
     b.press(from);
     b.move(from + b.pixels(50, 0));
-    b.move(from + b.pixels(103, 8));
+    b.move(from + b.pixels(303, 8));
     const auto& tool = dynamic_cast<const SelectTool&>(b.bench.tool());
     ASSERT_TRUE(tool.drag());
-    EXPECT_EQ(tool.drag()->probed().callout, "V8 S 4 · plate 100");
+    EXPECT_EQ(tool.drag()->probed().callout, "V12 S 4 · plate 100");
     EXPECT_FALSE(tool.drag()->probed().blocked);
     const viewer::Overlay over = tool.overlay();
     ASSERT_EQ(over.ghosts.size(), 1U);
     ASSERT_EQ(over.notes.size(), 1U);
-    EXPECT_EQ(over.notes[0].text.find("V8 S 4 · plate 100"), 0U) << over.notes[0].text;
-    EXPECT_EQ(over.hole, (shop::Hole{7, 19}));
+    EXPECT_EQ(over.notes[0].text.find("V12 S 4 · plate 100"), 0U) << over.notes[0].text;
+    EXPECT_EQ(over.hole, (shop::Hole{11, 19}));
+    EXPECT_FALSE(over.touches.empty());
     EXPECT_TRUE(over.hidden.contains(b.block(1)));
     // It is shown and checked, but not yet done.
     EXPECT_EQ(b.callout(1), "V6 S 4 · plate 100");
     EXPECT_NE(b.session.shown(), b.session.share());
-    EXPECT_EQ(b.session.shown()->find_stage(b.session.stage())->find(b.block(1))->seat.hole, (shop::Hole{7, 19}));
+    EXPECT_EQ(b.session.shown()->find_stage(b.session.stage())->find(b.block(1))->seat.hole, (shop::Hole{11, 19}));
     b.picture("drag");
-    b.release(from + b.pixels(103, 8));
+    b.release(from + b.pixels(303, 8));
 
-    EXPECT_EQ(b.callout(1), "V8 S 4 · plate 100");
+    EXPECT_EQ(b.callout(1), "V12 S 4 · plate 100");
     EXPECT_EQ(b.session.shown(), b.session.share());
     EXPECT_EQ(b.words(b.session.undo_label()), "move block 1");
     EXPECT_TRUE(b.session.selection().placements.contains(b.block(1)));
@@ -227,11 +228,11 @@ TEST(SelectTool, EscapePutsADraggedBlockBack) {
     Bench b("D1");
     const QPointF from = b.on(1);
     b.press(from);
-    b.move(from + b.pixels(150, 0));
+    b.move(from + b.pixels(300, 0));
     EXPECT_NE(b.session.shown(), b.session.share());
     b.key(Qt::Key_Escape);
     EXPECT_EQ(b.session.shown(), b.session.share());
-    b.release(from + b.pixels(150, 0));
+    b.release(from + b.pixels(300, 0));
     EXPECT_TRUE(setup::same(b.session.now(), sample("D1")));
     EXPECT_FALSE(b.session.can_undo());
 }
@@ -290,7 +291,7 @@ TEST(SelectTool, EachKeyIsOneEditOfTheSelectedBlock) {
     b.key(Qt::Key_Up);
     EXPECT_EQ(b.callout(1), "W7 S 3 · plate 100");
     b.key(Qt::Key_R);
-    EXPECT_EQ(b.callout(1), "W7 E 3 · plate 100");
+    EXPECT_EQ(b.callout(1), "W7 SE 3 · plate 100 · second X6");
     b.key(Qt::Key_R, Qt::ShiftModifier);
     EXPECT_EQ(b.callout(1), "W7 S 3 · plate 100");
     b.key(Qt::Key_Left, Qt::ControlModifier);
@@ -365,16 +366,25 @@ TEST(PlaceTool, AClickSetsAComponentAndTheNextOneIsInHand) {
     EXPECT_TRUE(setup::same(b.session.now(), sample("D1")));
 }
 
-TEST(PlaceTool, ThePlacesOfOneOnAFaceWithHolesAreFoundFromTheSide) {
+TEST(PlaceTool, AFaceWithHolesCarriesItSeenFromTheSide) {
     Bench b("D1");
     // The angle plate 15 looks south with its holes.
     b.bench.view().look(viewer::Direction::south);
     b.bench.view().fit();
     const setup::Host face{setup::Host::Kind::placement, b.block(15), "front", {}, {}, shop::TableSide::south};
     const setup::HostGrid grid = *setup::host_grid(b.session.now(), b.session.in_stage(), face);
-    const Vec3 hole = grid.X_TH * Vec3(0, 6 * 25, 0);
+    const viewer::Scene scene = viewer::make_scene(b.session.now(), b.session.stage(), b.shapes);
+    std::optional<QPointF> at;
+    for (int row = 0; row < grid.rows && !at; ++row)
+        for (int col = 0; col < grid.cols && !at; ++col) {
+            const QPointF hole =
+                b.bench.view().to_widget(grid.X_TH * Vec3(col * grid.pitch_x_mm, row * grid.pitch_y_mm, 0));
+            const viewer::Picked picked = viewer::pick(scene, b.bench.view().ray(hole));
+            if (picked.placement() && *picked.placement() == face.placement) at = hole;
+        }
+    ASSERT_TRUE(at) << "no hole of the face is to be seen";
     b.bench.take(std::make_unique<PlaceTool>(b.desk, component("m50-rest-25")));
-    b.move(b.on(b.block(15), hole));
+    b.move(*at);
     const auto& tool = dynamic_cast<const PlaceTool&>(b.bench.tool());
     ASSERT_TRUE(tool.drag() && tool.drag()->seat());
     EXPECT_EQ(tool.drag()->seat()->host, face);
@@ -436,14 +446,24 @@ TEST(Workbench, ShowsWhatIsSelectedAndWhatStillMoves) {
     Bench::settle();
     EXPECT_NE(b.bench.view().picture(), nothing);
     b.picture("selected");
-    b.session.select({{}, {b.piece("P6")}, {}});
+    EXPECT_FALSE(b.bench.overlay().touches.empty());
+    EXPECT_EQ(b.bench.overlay().measures.size(), 1U);
+
+    // P1 without the block at its end can slide.
+    b.session.select({{b.block(3)}, {}, {}});
+    b.key(Qt::Key_Delete);
+    b.session.select({{}, {b.piece("P1")}, {}});
+    ASSERT_TRUE(reported.wait(20000));
     Bench::settle();
+    ASSERT_EQ(b.bench.overlay().motions.size(), 1U);
+    EXPECT_FALSE(b.bench.overlay().motions[0].turns);
+    EXPECT_NEAR(std::abs(b.bench.overlay().motions[0].axis.x()), 1, 1e-6);
     b.picture("moves");
-    EXPECT_NE(b.bench.view().picture(), nothing);
     b.session.select({});
     b.bench.point_out(Vec3(500, 500, 0), "Block 7 runs into P3: move it, or choose a smaller one.");
     b.picture("pointed_out");
-    EXPECT_NE(b.bench.view().picture(), nothing);
+    EXPECT_EQ(b.bench.overlay().spots.size(), 1U);
+    EXPECT_EQ(b.bench.overlay().notes.size(), 1U);
 }
 
 TEST(LayTool, AClickPutsAFaceDown) {
@@ -452,7 +472,8 @@ TEST(LayTool, AClickPutsAFaceDown) {
     ASSERT_EQ(b.session.in_stage().lay.side_down, "-Y");
     const PieceId p1 = b.piece("P1");
     const weldment::Piece& piece = *b.session.now().find_piece(p1);
-    const Vec3 middle = b.session.in_stage().lay.X_TM * (piece.X_MP * piece.solid->centroid);
+    // Beside its middle, where a clamp presses.
+    const Vec3 middle = b.session.in_stage().lay.X_TM * (piece.X_MP * piece.solid->centroid) + Vec3(150, 0, 0);
     const QPointF at = b.on(p1, middle);
     b.move(at);
     ASSERT_TRUE(b.bench.tool().overlay().face);
@@ -472,7 +493,8 @@ TEST(LayTool, ADragMovesTheWeldmentInStepsOfTheMarks) {
     EXPECT_DOUBLE_EQ(LayTool::step_mm(b.session), 5);
     const PieceId p1 = b.piece("P1");
     const weldment::Piece& piece = *b.session.now().find_piece(p1);
-    const Vec3 middle = b.session.in_stage().lay.X_TM * (piece.X_MP * piece.solid->centroid);
+    // Beside its middle, where a clamp presses.
+    const Vec3 middle = b.session.in_stage().lay.X_TM * (piece.X_MP * piece.solid->centroid) + Vec3(150, 0, 0);
     const Vec3 before = setup::laid_box(b.session.now(), b.session.in_stage()).min;
     const QPointF from = b.on(p1, middle);
     b.press(from);
@@ -531,7 +553,7 @@ TEST(TouchTool, AFaceOffersTheSeatsThatTouchItAndANumberSetsOne) {
             north = static_cast<int>(i);
     }
     ASSERT_GE(north, 0);
-    const Vec3 at = X_TP * piece.solid->faces[static_cast<std::size_t>(north)].centroid;
+    const Vec3 at = X_TP * piece.solid->faces[static_cast<std::size_t>(north)].centroid + Vec3(150, 0, 0);
     const QPointF pixel = b.bench.view().to_widget(at) - QPointF(0, 1);
     b.move(pixel);
     ASSERT_TRUE(tool.overlay().face);
