@@ -25,7 +25,7 @@ constexpr std::size_t kept_bodies = 1000;
 /// Where the light comes from, seen by the eye: over the left shoulder, so that what faces the eye is in full colour.
 QColor lit(const QColor& colour, const Vec3& normal) {
     static const Vec3 light = Vec3(-0.35, 0.45, 0.82).normalized();
-    const double share = std::clamp(0.55 + 0.45 * normal.dot(light) / light.z(), 0.45, 1.12);
+    const double share = std::clamp(0.62 + 0.38 * normal.dot(light) / light.z(), 0.55, 1.1);
     const auto part = [&](int c) { return static_cast<int>(std::clamp(std::lround(c * share), 0L, 255L)); };
     return {part(colour.red()), part(colour.green()), part(colour.blue())};
 }
@@ -123,8 +123,15 @@ struct PlanView::Impl {
         return QRectF(ruler_width(), 0, camera.size.width() - ruler_width(), camera.size.height() - ruler_height());
     }
 
+    QRectF compass() const {
+        if (!camera.level()) return {};
+        const double line = QFontMetricsF(view.font()).height();
+        return QRectF(camera.size.width() - 46 - line, 14, 38 + line, 46 + line);
+    }
+
     PlanPaper paper(QPainter& painter) {
-        return {painter, camera, palette, inside(), [this](const Item& item) -> const FlatBody& { return body(item); }};
+        return {painter,  camera,    palette,
+                inside(), compass(), [this](const Item& item) -> const FlatBody& { return body(item); }};
     }
 
     void fit(const Aabb& box_T) {
@@ -145,6 +152,13 @@ struct PlanView::Impl {
         const Vec2 middle = (low + high) / 2;
         const QPointF off = room.center() - QPointF(camera.size.width() / 2, camera.size.height() / 2);
         camera.centre = middle - Vec2(off.x(), -off.y()) / camera.pixels_per_mm;
+    }
+
+    /// A widget that is not shown yet hears of its new size late.
+    void take_size() {
+        if (camera.size == QSizeF(view.size())) return;
+        camera.size = view.size();
+        if (fitted) fit_all();
     }
 
     void fit_all() {
@@ -176,10 +190,21 @@ struct PlanView::Impl {
         const int step_x = step_for(table.pitch_x_mm), step_y = step_for(table.pitch_y_mm);
         const double r = std::max(0.6, table.hole_mm / 2 * scale);
         const QRectF seen = QRectF(QPointF(), camera.size).adjusted(-r, -r, r, r);
-        QColor rim = palette.table_edge;
-        rim.setAlpha(150);
-        painter.setPen(r > 3.5 ? thin(rim, 1) : QPen(Qt::NoPen));
-        painter.setBrush(palette.hole);
+        // All holes look alike: one is drawn, the others are stamped.
+        const double ratio = painter.device()->devicePixelRatioF();
+        const double side = std::ceil(2 * r + 3);
+        QPixmap stamp((QSizeF(side, side) * ratio).toSize());
+        stamp.setDevicePixelRatio(ratio);
+        stamp.fill(Qt::transparent);
+        {
+            QColor rim = palette.table_edge;
+            rim.setAlpha(150);
+            QPainter onto(&stamp);
+            onto.setRenderHint(QPainter::Antialiasing);
+            onto.setPen(r > 3.5 ? thin(rim, 1) : QPen(Qt::NoPen));
+            onto.setBrush(palette.hole);
+            onto.drawEllipse(QPointF(side / 2, side / 2), r, r);
+        }
         std::vector<QPointF> blocked;
         for (int row = 0; row < table.rows; row += step_y)
             for (int col = 0; col < table.cols; col += step_x) {
@@ -189,7 +214,7 @@ struct PlanView::Impl {
                 if (table.is_blocked({col, row}))
                     blocked.push_back(at);
                 else
-                    painter.drawEllipse(at, r, r);
+                    painter.drawPixmap(at - QPointF(side / 2, side / 2), stamp);
             }
         painter.setPen(thin(palette.hole_blocked, std::max(1.0, r / 3)));
         for (const QPointF& at : blocked) {
@@ -201,40 +226,58 @@ struct PlanView::Impl {
     void draw_bodies(QPainter& painter, const std::set<ItemId>& hidden) {
         struct Painted {
             double depth;
-            bool piece;
-            const Item* item;
+            std::size_t item;
             const FlatLayer* layer;
+        };
+        struct Placed {
+            const Item* item;
+            bool piece;
+            QTransform to_widget;
         };
         const Vec3 towards = camera.R_VT().row(2).transpose();
         const QRectF seen(QPointF(), camera.size);
+        const PlanPaper on = paper(painter);
+        std::vector<Placed> placed;
         std::vector<Painted> all;
         for (const auto& [id, item] : scene.items) {
             if (hidden.contains(id)) continue;
             const FlatBody& flat = body(item);
-            if (!paper(painter).of(item.X_TS).mapRect(flat.box).intersects(seen)) continue;
+            const QTransform to_widget = on.of(item.X_TS);
+            if (!to_widget.mapRect(flat.box).intersects(seen)) continue;
             const double depth = towards.dot(item.X_TS.position());
-            for (const FlatLayer& layer : flat.layers)
-                all.push_back({depth + layer.depth_mm, std::holds_alternative<PieceId>(id), &item, &layer});
+            for (const FlatLayer& layer : flat.layers) all.push_back({depth + layer.depth_mm, placed.size(), &layer});
+            placed.push_back({&item, std::holds_alternative<PieceId>(id), to_widget});
         }
         std::stable_sort(all.begin(), all.end(), [](const Painted& a, const Painted& b) { return a.depth < b.depth; });
         for (const Painted& one : all) {
-            const Item& item = *one.item;
-            const QColor fill = one.piece ? (item.set_apart ? palette.piece_by_hand : palette.piece)
-                                          : (item.set_apart ? palette.locked : palette.placement);
-            // Held by hand: dashed, as its place is not set by anything.
-            const QPen line = thin(one.piece ? palette.piece_edge : palette.placement_edge, 1.1,
-                                   one.piece && item.set_apart ? Qt::DashLine : Qt::SolidLine);
-            painter.setTransform(paper(painter).of(item.X_TS));
+            const auto& [item, piece, to_widget] = placed[one.item];
+            const QColor fill = piece ? (item->set_apart ? palette.piece_by_hand : palette.piece)
+                                      : (item->set_apart ? palette.locked : palette.placement);
+            painter.setTransform(to_widget);
+            painter.setPen(Qt::NoPen);
+            // Without smooth borders no ground shines through between the parts of a round face; lines hide the steps.
+            painter.setRenderHint(QPainter::Antialiasing, one.layer->areas.size() == 1);
             for (const FlatLayer::Area& area : one.layer->areas) {
-                const QColor colour = lit(fill, area.normal);
-                // In its own colour around it, so that no ground shines through between areas.
-                painter.setPen(thin(colour, 0.8));
-                painter.setBrush(colour);
+                painter.setBrush(lit(fill, area.normal));
                 painter.drawPath(area.path);
             }
-            painter.setPen(line);
+            painter.setRenderHint(QPainter::Antialiasing);
+            // Held by hand: dashed, as its place is not set by anything.
+            painter.setPen(thin(piece ? palette.piece_edge : palette.placement_edge, 1.1,
+                                piece && item->set_apart ? Qt::DashLine : Qt::SolidLine));
             painter.setBrush(Qt::NoBrush);
             for (const QPolygonF& polyline : one.layer->lines) painter.drawPolyline(polyline);
+        }
+        // Rests under a tube are to be seen as well.
+        if (camera.from == Direction::above) {
+            QColor faint = palette.placement_edge;
+            faint.setAlpha(120);
+            painter.setPen(thin(faint, 1, Qt::DotLine));
+            for (const Placed& one : placed) {
+                if (one.piece) continue;
+                painter.setTransform(one.to_widget);
+                painter.drawPath(body(*one.item).outline);
+            }
         }
         painter.resetTransform();
     }
@@ -275,14 +318,15 @@ struct PlanView::Impl {
         for (const Balloon& block : blocks) {
             const QString text = QString::fromStdString(block.item->label);
             const double r = std::max(text_height / 2 + 1.5, text_size(painter, text).width() / 2 + 4);
-            const QPointF middle = block.body.center();
+            const QRectF visible = block.body.intersected(paper_rect);
+            const QPointF middle = visible.center();
             std::vector<QPointF> places{middle};
             for (const double away : {3.0, 3.0 + r, 3.0 + 2.5 * r})
                 for (const QPointF& way : {QPointF(1, -1), QPointF(-1, -1), QPointF(1, 1), QPointF(-1, 1),
                                            QPointF(0, -1), QPointF(1, 0), QPointF(0, 1), QPointF(-1, 0)}) {
                     const double slant = way.x() != 0 && way.y() != 0 ? 0.75 : 1;
-                    places.push_back(middle + QPointF(way.x() * (block.body.width() / 2 + slant * r + away * slant),
-                                                      way.y() * (block.body.height() / 2 + slant * r + away * slant)));
+                    places.push_back(middle + QPointF(way.x() * (visible.width() / 2 + slant * r + away * slant),
+                                                      way.y() * (visible.height() / 2 + slant * r + away * slant)));
                 }
             QPointF best = middle;
             double least = 1e9;
@@ -291,7 +335,7 @@ struct PlanView::Impl {
                 ring.moveCenter(places[i]);
                 double cost = 20 * covered(ring) + 0.02 * static_cast<double>(i);
                 // On its own block only where there is room beside the number.
-                if (i == 0 && std::min(block.body.width(), block.body.height()) < 2.6 * r) cost += 1.5;
+                if (i == 0 && std::min(visible.width(), visible.height()) < 2.6 * r) cost += 1.5;
                 for (const QRectF& other : bodies) {
                     if (i == 0 && other == block.body) continue;
                     const QRectF both = ring.intersected(other);
@@ -323,24 +367,26 @@ struct PlanView::Impl {
             const QString text = QString::fromStdString(piece.item->label);
             const QSizeF size = text_size(painter, text) + QSizeF(4, -2);
             const QRectF body_box = piece.body.intersected(paper_rect);
+            if (std::max(body_box.width(), body_box.height()) < 20 || text.isEmpty()) continue;
+            // Nearest to the middle of what is seen of the piece; beside it where it is thinner than its name is high.
             const bool lying = body_box.width() >= body_box.height();
-            const double room = std::max(body_box.width(), body_box.height());
-            if (room < 20 || text.isEmpty()) continue;
             const bool beside = (lying ? body_box.height() : body_box.width()) < size.height() * 0.9;
+            const QPointF off(lying ? 0 : body_box.width() / 2 + size.width() / 2,
+                              lying ? body_box.height() / 2 + size.height() / 2 : 0);
+            const QPainterPath outline = paper(painter).of(piece.item->X_TS).map(body(*piece.item).outline);
             QRectF best;
-            double least = 0.12;
-            for (const double along : {0.0, 0.14, -0.14, 0.26, -0.26, 0.36, -0.36})
-                for (const int side : {0, 1, -1}) {
-                    if (side == 0 && beside) continue;
-                    if (side != 0 && !beside) continue;
-                    QPointF at = body_box.center();
-                    if (lying)
-                        at += QPointF(along * body_box.width(), side * (body_box.height() / 2 + size.height() / 2));
-                    else
-                        at += QPointF(side * (body_box.width() / 2 + size.width() / 2), along * body_box.height());
+            double least = 0.5;
+            for (int i = -4; i <= 4; ++i)
+                for (int j = -4; j <= 4; ++j) {
+                    if (beside && (lying ? std::abs(j) : std::abs(i)) != 1) continue;
+                    QPointF at = body_box.center() + QPointF(i * body_box.width(), j * body_box.height()) / 10;
+                    if (beside && lying) at.setY(body_box.center().y() + j * off.y());
+                    if (beside && !lying) at.setX(body_box.center().x() + i * off.x());
+                    if (!beside && !outline.contains(at)) continue;
                     QRectF r(QPointF(), size);
                     r.moveCenter(at);
-                    const double cost = covered(r) + 0.01 * std::abs(along) + (paper_rect.contains(r) ? 0 : 1);
+                    double cost = 4 * covered(r) + 0.01 * std::hypot(i, j) + (paper_rect.contains(r) ? 0 : 1);
+                    for (const QRectF& block : bodies) cost += block.intersects(r) ? 0.1 : 0;
                     if (cost >= least) continue;
                     least = cost;
                     best = r;
@@ -440,13 +486,14 @@ struct PlanView::Impl {
             return;
         }
         // In the right upper corner: where up and right on the screen are on the floor.
-        const double line = QFontMetricsF(bold).height();
-        const QPointF foot(camera.size.width() - 34 - line, 20 + line + 14);
+        const QRectF box = compass();
+        const double line = QFontMetricsF(view.font()).height();
+        const QPointF foot = box.bottomLeft() + QPointF(12, -12);
         QColor back = palette.ground;
         back.setAlpha(220);
         painter.setPen(Qt::NoPen);
         painter.setBrush(back);
-        painter.drawRoundedRect(QRectF(foot + QPointF(-12, -20 - line), foot + QPointF(26 + line, 12)), 6, 6);
+        painter.drawRoundedRect(box, 6, 6);
         painter.setPen(QPen(palette.label, 1.6, Qt::SolidLine, Qt::RoundCap, Qt::RoundJoin));
         painter.setBrush(Qt::NoBrush);
         QPainterPath arrows;
@@ -460,7 +507,7 @@ struct PlanView::Impl {
         arrows.lineTo(foot + QPointF(18, 0));
         arrows.lineTo(foot + QPointF(12, 4));
         painter.drawPath(arrows);
-        painter.drawText(QRectF(foot + QPointF(-20, -20 - line), QSizeF(40, line)), Qt::AlignCenter,
+        painter.drawText(QRectF(foot + QPointF(-20, -21 - line), QSizeF(40, line)), Qt::AlignCenter,
                          direction(Vec3::UnitY()));
         painter.drawText(QRectF(foot + QPointF(20, -line / 2), QSizeF(line, line)), Qt::AlignCenter,
                          direction(Vec3::UnitX()));
@@ -574,6 +621,7 @@ Direction PlanView::looking() const {
 }
 
 void PlanView::fit(const Aabb& box_T) {
+    impl_->take_size();
     impl_->fitted = box_T.empty();
     if (box_T.empty())
         impl_->fit_all();
@@ -584,6 +632,7 @@ void PlanView::fit(const Aabb& box_T) {
 }
 
 void PlanView::zoom(double factor, const QPointF& about) {
+    impl_->take_size();
     PlanCamera& camera = impl_->camera;
     const Vec2 before = camera.to_plane(about);
     camera.pixels_per_mm = std::clamp(camera.pixels_per_mm * factor, smallest_scale, largest_scale);
@@ -593,6 +642,7 @@ void PlanView::zoom(double factor, const QPointF& about) {
 }
 
 Ray PlanView::ray(const QPointF& at) const {
+    impl_->take_size();
     const PlanCamera& camera = impl_->camera;
     const Mat3 R_TV = camera.R_VT().transpose();
     const Vec2 p = camera.to_plane(at);
@@ -605,14 +655,17 @@ Ray PlanView::ray(const QPointF& at) const {
 }
 
 QPointF PlanView::to_widget(const Vec3& point_T) const {
+    impl_->take_size();
     return impl_->camera.to_widget((impl_->camera.R_VT() * point_T).head<2>());
 }
 
 double PlanView::mm_per_pixel() const {
+    impl_->take_size();
     return 1 / impl_->camera.pixels_per_mm;
 }
 
 QImage PlanView::picture() const {
+    impl_->take_size();
     const double ratio = devicePixelRatioF();
     QImage image((QSizeF(size()) * ratio).toSize(), QImage::Format_RGB32);
     image.setDevicePixelRatio(ratio);
@@ -640,8 +693,7 @@ void PlanView::paintEvent(QPaintEvent*) {
 
 void PlanView::resizeEvent(QResizeEvent* event) {
     View::resizeEvent(event);
-    impl_->camera.size = size();
-    if (impl_->fitted) impl_->fit_all();
+    impl_->take_size();
 }
 
 void PlanView::changeEvent(QEvent* event) {

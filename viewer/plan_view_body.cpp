@@ -75,6 +75,9 @@ struct Slices {
     std::vector<FlatLayer> layers;
 
     double bottom(std::size_t i) const {
+        // Both ends exactly: what lies level there belongs to the end slices.
+        if (i == 0) return low;
+        if (i == layers.size()) return high;
         return low + (high - low) * static_cast<double>(i) / static_cast<double>(layers.size());
     }
     void add_line(const Vec3& a, const Vec3& b) {

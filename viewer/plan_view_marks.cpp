@@ -201,6 +201,11 @@ void draw_measure(const PlanPaper& paper, const Overlay::Measure& measure, Taken
     if (length > size.width() + 30 || (length > size.height() + 30 && std::abs(way.y()) > 0.9))
         middles.insert(middles.begin(), middle);
     const QRectF r = place_text(paper, size, middles, taken);
+    QColor back = paper.palette.ground;
+    back.setAlpha(225);
+    paper.painter.setPen(Qt::NoPen);
+    paper.painter.setBrush(back);
+    paper.painter.drawRoundedRect(r, 3, 3);
     write(paper.painter, r.center(), text, colour, paper.palette.ground);
 }
 
@@ -230,7 +235,7 @@ void draw_motion(const PlanPaper& paper, const Overlay::Motion& motion) {
         const QPointF way = unit(along);
         const QPointF side = left_of(way);
         constexpr double r = 24;
-        const double narrow = std::max(0.3, std::abs(axis.z()));
+        const double narrow = std::max(0.42, std::abs(axis.z()));
         const auto on_arc = [&](double degrees) {
             const double t = degrees * std::numbers::pi / 180;
             return at + side * (r * std::cos(t)) + way * (r * narrow * std::sin(t));
@@ -238,8 +243,8 @@ void draw_motion(const PlanPaper& paper, const Overlay::Motion& motion) {
         constexpr int from = -60, to = 240;
         path.moveTo(on_arc(from));
         for (int t = from + 10; t <= to; t += 10) path.lineTo(on_arc(t));
-        add_head(path, on_arc(to), unit(on_arc(to) - on_arc(to - 12)), head);
-        add_head(path, on_arc(from), unit(on_arc(from) - on_arc(from + 12)), head);
+        add_head(path, on_arc(to), unit(on_arc(to) - on_arc(to - 20)), 8);
+        add_head(path, on_arc(from), unit(on_arc(from) - on_arc(from + 20)), 8);
         if (seen > 0.25) {
             path.moveTo(at - way * (r + 14));
             path.lineTo(at + way * (r + 14));
@@ -378,7 +383,7 @@ void draw_overlay(const PlanPaper& paper, const Scene& scene, const Overlay& ove
     if (overlay.hole) draw_hole(paper, scene, *overlay.hole);
     for (const Overlay::Touch& touch : overlay.touches) draw_touch(paper, touch);
     for (const Overlay::Motion& motion : overlay.motions) draw_motion(paper, motion);
-    Taken taken;
+    Taken taken{paper.compass};
     for (const Overlay::Spot& spot : overlay.spots) draw_spot(paper, spot, taken);
     for (const Overlay::Measure& measure : overlay.measures) draw_measure(paper, measure, taken);
     for (const Overlay::Note& note : overlay.notes) draw_note(paper, note, taken);

@@ -16,6 +16,8 @@ struct PlanPaper {
     const Palette& palette;
     /// Inside the rulers.
     QRectF inside;
+    /// Of the mark that shows north and east; empty where there is none.
+    QRectF compass;
     std::function<const FlatBody&(const Item&)> body;
 
     QPointF at(const space::Vec3& p_T) const;
