@@ -15,9 +15,10 @@ bool may_close_job(Desk& desk, QWidget* parent) {
         path.empty()
             ? desk.words("file.unsaved_new")
             : desk.words("file.unsaved", {{"file", QFileInfo(QString::fromStdString(path)).fileName().toStdString()}});
-    QMessageBox box(QMessageBox::Question, desk.words("file.unsaved_title"), question, QMessageBox::NoButton, parent);
+    QMessageBox box(QMessageBox::NoIcon, desk.words("file.unsaved_title"), question, QMessageBox::NoButton, parent);
     box.setObjectName("file.unsaved");
     box.setTextFormat(Qt::PlainText);
+    box.setIconPixmap(desk.icons("save").pixmap(2 * box.fontMetrics().height()));
     QPushButton* save = box.addButton(desk.words("file.unsaved_save"), QMessageBox::AcceptRole);
     save->setObjectName("file.unsaved.save");
     QPushButton* drop = box.addButton(desk.words("file.unsaved_drop"), QMessageBox::DestructiveRole);

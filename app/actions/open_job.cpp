@@ -1,5 +1,6 @@
 #include "app/actions/open_job.h"
 
+#include <QApplication>
 #include <QFile>
 #include <QFileDialog>
 #include <QFileInfo>
@@ -58,6 +59,8 @@ void open_job_file(Desk& desk, QWidget* parent, const QString& path) {
 }  // namespace
 
 void open_path(Desk& desk, QWidget* parent, const QString& path) {
+    // A file can be dropped on a window that waits for an answer.
+    if (QApplication::activeModalWidget()) return;
     const QString whole = QFileInfo(path).absoluteFilePath();
     if (is_step(whole))
         begin_job(desk, parent, whole);

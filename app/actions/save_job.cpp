@@ -47,11 +47,12 @@ QString first_name(const Session& session) {
 bool may_write_over(Desk& desk, QWidget* parent, const QString& path) {
     const QFileInfo there(path);
     if (!there.exists() || there == QFileInfo(QString::fromStdString(desk.session.path()))) return true;
-    QMessageBox box(QMessageBox::Question, desk.words("file.save_as_title"),
+    QMessageBox box(QMessageBox::NoIcon, desk.words("file.save_as_title"),
                     desk.words("file.there_already", {{"file", there.fileName().toStdString()}}), QMessageBox::NoButton,
                     parent);
     box.setObjectName("file.overwrite");
     box.setTextFormat(Qt::PlainText);
+    box.setIconPixmap(desk.icons("warn").pixmap(2 * box.fontMetrics().height()));
     QPushButton* over = box.addButton(desk.words("file.write_over"), QMessageBox::DestructiveRole);
     over->setObjectName("file.overwrite.yes");
     QPushButton* other = box.addButton(desk.words("file.other_name"), QMessageBox::RejectRole);

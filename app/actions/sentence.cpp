@@ -11,10 +11,11 @@
 namespace setwright::app {
 
 void tell(Desk& desk, QWidget* parent, const base::Text& sentence) {
-    QMessageBox box(QMessageBox::Warning, desk.words("file.not_done"), desk.words(sentence), QMessageBox::NoButton,
+    QMessageBox box(QMessageBox::NoIcon, desk.words("file.not_done"), desk.words(sentence), QMessageBox::NoButton,
                     parent);
     box.setObjectName("file.sentence");
     box.setTextFormat(Qt::PlainText);
+    box.setIconPixmap(desk.icons("warn").pixmap(2 * box.fontMetrics().height()));
     box.addButton(desk.words("file.understood"), QMessageBox::AcceptRole)->setObjectName("file.sentence.understood");
     box.exec();
 }
