@@ -20,6 +20,9 @@ constexpr base::JsonSentences sentences{"job.damaged",      "job.too_deep",     
                                         "job.missing_key",  "job.unknown_key",  "job.wrong_type",
                                         "job.out_of_range", "job.word_unknown", "job.list_length"};
 
+/// Holes may lie off the table, but no table is that large; sums with them stay integers.
+constexpr int furthest_hole = 100000;
+
 Vec3 read_vector(const Value& value) {
     const auto [x, y, z] = value.numbers<3>();
     return {x, y, z};
@@ -205,8 +208,8 @@ Seat read_seat(const Value& value, Books& books) {
     }
     {
         Fields f = in["hole"].fields();
-        seat.hole.col = f["col"].any_integer();
-        seat.hole.row = f["row"].any_integer();
+        seat.hole.col = f["col"].integer(-furthest_hole, furthest_hole);
+        seat.hole.row = f["row"].integer(-furthest_hole, furthest_hole);
     }
     const auto turn = in["turn"].items(2);
     seat.turn = {turn[0].integer(-1000, 1000), turn[1].integer(-1000, 1000)};
@@ -275,6 +278,7 @@ Stage read_stage(const Value& value, Books& books,
         put(stage.held_by, f["piece"], piece, f["held_by"].word<HeldBy>(held_words));
     }
     std::set<PlacementId> here;
+    std::set<int> numbers;
     std::vector<std::pair<Value, PlacementId>> local;
     for (const Value& item : in["placements"].items()) {
         Fields f = item.fields();
@@ -283,6 +287,8 @@ Stage read_stage(const Value& value, Books& books,
         books.placements.give(f["id"], placement.id.value);
         here.insert(placement.id);
         placement.no = f["no"].integer(0, std::numeric_limits<int>::max());
+        if (placement.no > 0 && !numbers.insert(placement.no).second)
+            f["no"].say("job.number_twice", {{"no", std::int64_t{placement.no}}});
         placement.component = f["component"].text();
         if (!components.contains(placement.component))
             f["component"].say("job.component_unknown", {{"component", placement.component}});
@@ -426,7 +432,9 @@ Setup read_setup(const Value& root) {
     setup.components = read_components(in["components"]);
     Books books(setup.last_id);
     for (const Value& item : in["weldments"].items()) setup.weldments.push_back(read_weldment(item, books));
-    for (const Value& item : in["stages"].items()) setup.stages.push_back(read_stage(item, books, setup.components));
+    const auto stages = in["stages"].items();
+    if (stages.empty()) in["stages"].say("job.no_stage");
+    for (const Value& item : stages) setup.stages.push_back(read_stage(item, books, setup.components));
     for (const IdBook* book :
          {&books.weldments, &books.pieces, &books.seams, &books.stages, &books.placements, &books.steps})
         book->settle();

@@ -3,12 +3,42 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <map>
 #include <random>
 
-#include "tests/core/setup/example.h"
+#include "tests/core/setup/parts.h"
 
 namespace setwright::setup {
 namespace {
+
+/// The example's two bars, with faces.
+Job job_with_faces() {
+    Job setup = example_job();
+    auto model = std::make_shared<weldment::Weldment>(*setup.weldments[0].model);
+    for (weldment::Piece& piece : model->pieces)
+        piece.solid = bar_piece(1, "", piece.solid->box.min, piece.solid->box.max).solid;
+    setup.weldments[0].model = model;
+    return setup;
+}
+
+/// What takes `before` to `after`, put together from what changes() names and the rest of `after`.
+Job applied(const Job& before, const Job& after, const Changes& found) {
+    Job job = found.rest ? after : before;
+    std::map<StageId, std::vector<Placement>> standing;
+    for (const Stage& stage : before.stages)
+        for (const Placement& placement : stage.placements)
+            if (!found.removed.contains(placement.id) && !found.altered.contains(placement.id))
+                standing[stage.id].push_back(placement);
+    for (const Stage& stage : after.stages)
+        for (const Placement& placement : stage.placements)
+            if (found.added.contains(placement.id) || found.altered.contains(placement.id))
+                standing[stage.id].push_back(placement);
+    for (Stage& stage : job.stages) stage.placements = standing[stage.id];
+    // Definitions and ids come and go with placements.
+    job.components = after.components;
+    job.last_id = after.last_id;
+    return job;
+}
 
 /// One edit by chance; none where the chosen one is refused.
 std::optional<Job> random_edit(const Job& setup, std::mt19937& random) {
@@ -23,7 +53,7 @@ std::optional<Job> random_edit(const Job& setup, std::mt19937& random) {
     const auto value = [](base::Result<Job> result) {
         return result ? std::optional(std::move(result).value()) : std::nullopt;
     };
-    switch (pick(0, 7)) {
+    switch (pick(0, 15)) {
         case 0:
         case 1: {
             auto placed = place(setup, stage.id, example_component(), seat);
@@ -46,6 +76,46 @@ std::optional<Job> random_edit(const Job& setup, std::mt19937& random) {
             order.push_back(step);
             return value(set_order(setup, stage.id, order));
         }
+        case 7: {
+            // A face of the post or of the foot; refused in a stage without them.
+            const auto piece = PieceId{static_cast<std::uint32_t>(pick(1, 2))};
+            return value(lay_face_down(setup, stage.id, piece, pick(-1, 6)));
+        }
+        case 8:
+            return value(turn_laid(setup, stage.id, pick(-12, 12) * 15));
+        case 9:
+            return value(shift_laid(setup, stage.id, space::Vec3(pick(-9, 9), pick(-9, 9) / 10.0, pick(0, 9))));
+        case 10:
+            return value(lock(setup, stage.id, one(), pick(0, 1) == 1));
+        case 11:
+            return value(note(setup, stage.id, one(), "note " + std::to_string(pick(1, 3))));
+        case 12: {
+            TitleBlock title = setup.title;
+            title.revision = std::to_string(pick(1, 9));
+            Display display = setup.display;
+            display.paper = pick(0, 1) == 1 ? "A3" : "A4";
+            return set_notes(set_display(set_title(setup, title), display), "notes " + std::to_string(pick(1, 3)));
+        }
+        case 13: {
+            const Accepted finding{"rule", {"stage " + std::to_string(pick(1, 2))}, pick(1, 9) / 2.0, "fine"};
+            return pick(0, 2) == 0 ? unaccept(setup, finding) : accept(setup, finding);
+        }
+        case 14: {
+            // As the window does it: against a job that knows all packers.
+            Seat packed = seat;
+            packed.packers = {packer_of(Packer::Where::under, pick(1, 2))};
+            shop::Catalogue catalogue;
+            for (const double t : {1.0, 2.0, 5.0}) {
+                shop::Component packer = *example_component("packer-" + base::number_text(t));
+                packer.family = shop::Family::packer;
+                packer.thickness_mm = t;
+                catalogue.components.push_back(std::make_shared<const shop::Component>(std::move(packer)));
+            }
+            auto raised = std::make_shared<shop::Component>(*example_component("raised"));
+            raised->packers_under = true;
+            auto placed = place(with_packers(setup, catalogue), stage.id, raised, packed);
+            return placed ? std::optional(std::move(placed->setup)) : std::nullopt;
+        }
         default:
             return setup.stages.size() < 3 ? value(add_stage(setup, "more")) : std::nullopt;
     }
@@ -54,7 +124,7 @@ std::optional<Job> random_edit(const Job& setup, std::mt19937& random) {
 TEST(History, UndoingAllGivesTheStartAndRedoingAllTheEnd) {
     for (unsigned seed = 1; seed <= 20; ++seed) {
         std::mt19937 random(seed);
-        const Job start = example_job();
+        const Job start = job_with_faces();
         History history(start);
         std::vector<Job> states{start};
         int refused = 0;
@@ -83,6 +153,26 @@ TEST(History, UndoingAllGivesTheStartAndRedoingAllTheEnd) {
         ASSERT_TRUE(opened.ok()) << opened.error().text.id;
         EXPECT_TRUE(same(opened->setup, history.now()));
     }
+}
+
+TEST(History, ChangesBetweenAnyTwoStatesTellAllThereIs) {
+    std::mt19937 random(4);
+    std::vector<Job> states{job_with_faces()};
+    while (states.size() < 60)
+        if (auto next = random_edit(states.back(), random)) states.push_back(*next);
+    int with_rest = 0, without_rest = 0;
+    for (std::size_t i = 0; i < states.size(); ++i) {
+        for (const std::size_t j : {i, i == 0 ? i : i - 1, states.size() - 1 - i, (i * 7 + 3) % states.size()}) {
+            const Changes found = changes(states[i], states[j]), back = changes(states[j], states[i]);
+            EXPECT_TRUE(same(applied(states[i], states[j], found), states[j])) << i << " to " << j;
+            EXPECT_EQ(found.added, back.removed);
+            EXPECT_EQ(found.removed, back.added);
+            EXPECT_EQ(found.rest, back.rest);
+            ++(found.rest ? with_rest : without_rest);
+        }
+    }
+    EXPECT_GT(with_rest, 20);
+    EXPECT_GT(without_rest, 20);
 }
 
 TEST(History, ACommitAfterUndoDropsWhatWasUndone) {

@@ -2,6 +2,13 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/wait.h>
+
+#include <cerrno>
+#include <chrono>
+#include <future>
+#include <limits>
+#include <thread>
 
 #include <cstdlib>
 #include <filesystem>
@@ -374,6 +381,64 @@ TEST_F(WithWorker, AJobFromStepOpensWithTheSameIdsAndPieces) {
     for (std::size_t i = 0; i < before.seams.size(); ++i) EXPECT_EQ(after.seams[i].id, before.seams[i].id);
     ASSERT_TRUE(save_job(opened->setup, path).ok());
     EXPECT_EQ(base::read_file(path).value(), job_json(made));
+}
+
+TEST_F(WithWorker, CancellingStopsAnImportAtOnceAndLeavesNoHelperBehind) {
+    using Clock = std::chrono::steady_clock;
+    for (const std::string stage : {"import.reading", "import.pieces", "import.seams"}) {
+        // Best of a few: the computer may be busy with something else.
+        auto quickest = Clock::duration::max();
+        for (int attempt = 0; attempt < 5 && quickest > std::chrono::milliseconds(100); ++attempt) {
+            const base::Progress job;
+            auto import =
+                std::async(std::launch::async, [&] { return import_step(SETWRIGHT_SAMPLES_DIR "/D1.step", job); });
+            while (job.stage() != stage && import.wait_for(std::chrono::seconds(0)) != std::future_status::ready)
+                std::this_thread::yield();
+            // In the middle of reading: the helper is at work.
+            if (stage == "import.reading") std::this_thread::sleep_for(std::chrono::milliseconds(30));
+            const auto asked = Clock::now();
+            job.cancel();
+            const base::Result<WeldmentUse> use = import.get();
+            quickest = std::min(quickest, Clock::now() - asked);
+            ASSERT_FALSE(use.ok()) << stage;
+            EXPECT_EQ(use.error().kind, base::ErrorKind::cancelled) << stage;
+            EXPECT_EQ(::waitpid(-1, nullptr, WNOHANG), -1) << "a helper is still there";
+            EXPECT_EQ(errno, ECHILD);
+        }
+        EXPECT_LT(quickest, std::chrono::milliseconds(100)) << stage;
+    }
+}
+
+TEST_F(WithWorker, AnImportSaysInWordsWhatItIsAt) {
+    const auto english = base::TextCatalogue::load(SETWRIGHT_RESOURCES_DIR "/translations/en");
+    for (const char* stage : {"import.reading", "import.pieces", "import.seams", "import.matching"})
+        EXPECT_NE(english.render({stage, {}}), stage);
+    const base::Progress job;
+    EXPECT_STREQ(job.stage(), "");
+    ASSERT_TRUE(import_step(SETWRIGHT_SAMPLES_DIR "/D1.step", job).ok());
+    EXPECT_STREQ(job.stage(), "import.matching");
+}
+
+TEST(JobFile, HolesOutOfAllReasonAreRefused) {
+    json far = full();
+    far["stages"][0]["placements"][0]["seat"]["hole"]["col"] = std::numeric_limits<int>::max();
+    EXPECT_EQ(refused(far).text.id, "job.out_of_range");
+    far["stages"][0]["placements"][0]["seat"]["hole"]["col"] = -100000;
+    EXPECT_TRUE(parse_job(far.dump(), "x.setwright").ok());
+    far["stages"][0]["placements"][0]["seat"]["hole"]["row"] = -100001;
+    EXPECT_EQ(refused(far).text.id, "job.out_of_range");
+}
+
+TEST(JobFile, NumbersOfOneStageAreGivenOnce) {
+    json twice = full();
+    twice["stages"][0]["placements"][1]["no"] = twice["stages"][0]["placements"][0]["no"];
+    EXPECT_EQ(refused(twice).text.id, "job.number_twice");
+}
+
+TEST(JobFile, AJobHasAStage) {
+    json none = full();
+    none["stages"] = json::array();
+    EXPECT_EQ(refused(none).text.id, "job.no_stage");
 }
 
 TEST_F(WithWorker, AModelThatIsNoStepIsRefusedByItsOwnName) {
