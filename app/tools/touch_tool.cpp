@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <tuple>
 
 #include "app/tools/seat_drag.h"
 #include "core/base/limits.h"
@@ -15,7 +17,11 @@ namespace {
 namespace limits = base::limits;
 using space::Vec3;
 
-constexpr int most_offers = 12;
+constexpr std::size_t most_offers = 12;
+/// One hole takes many plates, marks and packers: as many are looked at to find enough holes, and in one hole as many
+/// are tried to find one that runs into nothing.
+constexpr int seats_looked_at = 150;
+constexpr int tries_in_one_hole = 6;
 constexpr double spot_pixels = 12;
 
 std::vector<setup::Host> hosts_with_holes(const setup::Setup& setup, const setup::Stage& stage) {
@@ -68,7 +74,7 @@ void TouchTool::offer(PieceId piece, int face, const Vec3& near_T) {
     const double one_hole = std::max(with.table.pitch_x_mm, with.table.pitch_y_mm);
     for (const setup::Host& host : hosts_with_holes(with, stage)) {
         for (setup::TouchingSeat& touching :
-             setup::seats_touching(with, stage, *component_, host, piece, face, near_T, most_offers)) {
+             setup::seats_touching(with, stage, *component_, host, piece, face, near_T, seats_looked_at)) {
             as.seat = touching.seat;
             const base::Result<setup::Posed> posed = setup::pose(with, stage, as);
             if (!posed) continue;
@@ -79,15 +85,32 @@ void TouchTool::offer(PieceId piece, int face, const Vec3& near_T) {
     }
     std::stable_sort(found.begin(), found.end(),
                      [](const Found& a, const Found& b) { return a.distance_mm < b.distance_mm; });
-    if (found.size() > most_offers) found.resize(most_offers);
 
     const check::Probe probe(session.knowing(), session.stage(), component_);
     offers_.clear();
+    struct Place {
+        std::size_t offer = 0;
+        int tries = 1;
+    };
+    std::map<std::tuple<PlacementId, std::string, shop::Hole>, Place> places;
     for (Found& one : found) {
-        check::Probed probed = probe.at(one.touching.seat);
-        std::string callout = probed.callout;
-        offers_.push_back({std::move(one.touching.seat), std::move(callout), one.touching.gap_mm,
-                           std::abs(one.touching.gap_mm) <= limits::exact_face_mm, std::move(probed)});
+        const setup::Seat& seat = one.touching.seat;
+        const auto known = places.find({seat.host.placement, seat.host.face, seat.hole});
+        if (known == places.end() && offers_.size() == most_offers) continue;
+        // One offer a hole: its number stands there, plate and packers can be changed once it is set.
+        if (known != places.end() &&
+            (!offers_[known->second.offer].probed.blocked || known->second.tries++ >= tries_in_one_hole))
+            continue;
+        check::Probed probed = probe.at(seat);
+        if (known != places.end() && probed.blocked) continue;
+        const bool exact = std::abs(one.touching.gap_mm) <= limits::exact_face_mm;
+        Offer offer{seat, probed.callout, one.touching.gap_mm, exact, std::move(probed)};
+        if (known != places.end()) {
+            offers_[known->second.offer] = std::move(offer);
+        } else {
+            places[{seat.host.placement, seat.host.face, seat.hole}] = {offers_.size(), 1};
+            offers_.push_back(std::move(offer));
+        }
     }
     wanted_ = {piece, face};
     shown_ = 0;

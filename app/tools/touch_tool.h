@@ -20,8 +20,9 @@ struct Offer {
     check::Probed probed;
 };
 
-/// "Touch this face": a click on a face of a piece offers the places where the component in hand touches it, nearest
-/// first; a click on one of them, or its number, sets it.
+/// "Touch this face": a click on a face of a piece offers the holes from which the component in hand touches it,
+/// nearest first, each with the first of its seats that runs into nothing; a click on one of them, or its number, sets
+/// it.
 class TouchTool : public Tool {
     Q_OBJECT
   public:

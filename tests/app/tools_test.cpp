@@ -566,6 +566,10 @@ TEST(TouchTool, AFaceOffersTheSeatsThatTouchItAndANumberSetsOne) {
     ASSERT_FALSE(tool.offers().empty());
     EXPECT_LE(tool.offers().size(), 12U);
     b.picture("touch");
+    std::set<std::tuple<PlacementId, std::string, shop::Hole>> holes;
+    for (const Offer& offer : tool.offers())
+        EXPECT_TRUE(holes.emplace(offer.seat.host.placement, offer.seat.host.face, offer.seat.hole).second)
+            << offer.callout << " is offered twice";
     int free_and_exact = -1;
     for (std::size_t i = 0; i < tool.offers().size(); ++i) {
         const Offer& offer = tool.offers()[i];
