@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <mutex>
 #include <numbers>
 
 namespace setwright::check {
@@ -22,6 +23,21 @@ double outside_of_mesh_mm(double diameter_mm) {
 std::shared_ptr<const ProximityBody> body_of(const std::vector<shop::BodyPart>& parts) {
     if (parts.empty()) return nullptr;
     return std::make_shared<ProximityBody>(shop::mesh_of(parts));
+}
+
+/// A solid's body takes milliseconds to make, and every check and every drag asks for it: made once, kept as long as
+/// the solid is there.
+std::shared_ptr<const ProximityBody> body_of(const std::shared_ptr<const space::Solid>& solid) {
+    static std::mutex mutex;
+    static std::map<std::weak_ptr<const space::Solid>, std::shared_ptr<const ProximityBody>, std::owner_less<>> made;
+    {
+        const std::lock_guard lock(mutex);
+        if (const auto known = made.find(solid); known != made.end()) return known->second;
+    }
+    auto body = std::make_shared<const ProximityBody>(solid->mesh);
+    const std::lock_guard lock(mutex);
+    std::erase_if(made, [](const auto& entry) { return entry.first.expired(); });
+    return made.try_emplace(solid, std::move(body)).first->second;
 }
 
 }  // namespace
@@ -49,12 +65,10 @@ Standing StandingMaker::make(const setup::Setup& setup, const setup::Placement& 
 
 std::vector<Lying> lying_pieces(const setup::Setup& setup, const setup::Stage& stage) {
     std::vector<Lying> out;
-    std::map<const space::Solid*, std::shared_ptr<const ProximityBody>> solids;
     for (const LaidBody& laid : laid_bodies(setup, stage)) {
         for (const PieceId id : laid.pieces) {
             const weldment::Piece* piece = setup.find_piece(id);
-            auto& body = solids[piece->solid.get()];
-            if (!body) body = std::make_shared<ProximityBody>(piece->solid->mesh);
+            const auto body = body_of(piece->solid);
             const Pose X_TP = stage.lay.X_TM * piece->X_MP;
             out.push_back({id, piece, X_TP, body, body->box().moved(X_TP)});
         }

@@ -186,7 +186,7 @@ struct Probe::Impl::Step {
         out.limit_mm = limit_mm;
     }
 
-    /// How much moving the group changes its own members' overlaps: not by place, but by plate, mark or hand.
+    /// The group among itself: a new plate, mark or hand can bring a guest and its block into each other's way.
     void look_inside() {
         for (std::size_t i = 0; i < moved.size(); ++i) {
             for (std::size_t k = 0; k < i && !out.blocked; ++k) {

@@ -75,11 +75,11 @@ struct Mover {
 void measure(const FullTable& table, const Mover& mover, bool quick) {
     const auto setup = std::make_shared<const setup::Setup>(table.setup);
     const setup::Placement& placement = *table.stage().find(mover.id);
+    const std::string name = std::string("drag_") + mover.name;
     const check::Probe probe(setup, table.stage().id, setup->components.at(placement.component), mover.id);
     std::vector<setup::Seat> path = path_of(placement.seat, mover.turn);
     if (quick) path.resize(10);
     const Drag drag = bench::drag(probe, path);
-    const std::string name = std::string("drag_") + mover.name;
     say_at_most(
         name, drag.mean_ms, "ms", 2,
         "mean of " + std::to_string(path.size()) + " seats, " + std::to_string(drag.blocked) + " of them blocked");
@@ -137,6 +137,18 @@ void measure(const FullTable& table, const Mover& mover, bool quick) {
                      " of these pairs, times " + whole(pairs_a_step) + " pairs a step");
 }
 
+/// What a drag costs before its first step; no drag may stop the window for a tenth of a second.
+void measure_start(const FullTable& table) {
+    const auto setup = std::make_shared<const setup::Setup>(table.setup);
+    for (const char* name : {"drag_start_first", "drag_start"}) {
+        const double start = thread_seconds();
+        const check::Probe probe(setup, table.stage().id, table.catalogue.share("m50-index-stop"));
+        say_at_most(name, (thread_seconds() - start) * 1e3, "ms", 100,
+                    name == std::string("drag_start") ? "the pieces known from a check or a drag before"
+                                                      : "a job just opened, before its first check is done");
+    }
+}
+
 }  // namespace
 }  // namespace setwright::bench
 
@@ -144,6 +156,7 @@ int main(int argc, char** argv) {
     using namespace setwright::bench;
     const bool quick = is_quick(argc, argv);
     const FullTable table = full_table(SETWRIGHT_RESOURCES_DIR);
+    measure_start(table);
     measure(table, {"step", table.stop, {1, 0}}, quick);
     measure(table, {"clamp", table.clamp, {0, -1}}, quick);
     measure(table, {"guests", table.carrier, {1, 0}}, quick);

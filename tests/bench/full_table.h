@@ -56,7 +56,7 @@ inline FullTable full_table(const std::string& resources) {
     stage.id = setup::StageId{1};
 
     const space::Brep brep = tube(300);
-    const auto solid = std::make_shared<const space::Solid>(*space::describe(brep));
+    const space::Solid solid = *space::describe(brep);
     auto model = std::make_shared<weldment::Weldment>();
     const auto middle_hole = [](int c, int r) { return shop::Hole{2 + c * column_holes + 2, 3 + r * row_holes}; };
     for (int r = 0; r < rows; ++r) {
@@ -65,7 +65,8 @@ inline FullTable full_table(const std::string& resources) {
             piece.id = setup::PieceId{static_cast<std::uint32_t>(10 + r * columns + c)};
             piece.name = "P" + std::to_string(r * columns + c + 1);
             piece.brep = brep;
-            piece.solid = solid;
+            // Its own, as a file gives each piece its own.
+            piece.solid = std::make_shared<const space::Solid>(solid);
             const shop::Hole middle = middle_hole(c, r);
             // Along x, its underside 50 up.
             piece.X_MP = space::Pose::move(middle.col * 50 - 150, middle.row * 50, 70) *

@@ -138,7 +138,7 @@ TEST_P(ProbeOfASample, SaysWhatTheWholeCheckSaysInAnySeat) {
     int blocked = 0, near = 0, clear = 0;
     for (const auto& placement : stage.placements) {
         const Probe probe(job, stage.id, job->components.at(placement.component), placement.id);
-        for (int i = 0; i < 12; ++i) {
+        for (int i = 0; i < 8; ++i) {
             const setup::Seat seat = any_seat(*job, placement, random);
             const Probed probed = probe.at(seat);
             expect_same(*job, placement.id, seat, probed);
