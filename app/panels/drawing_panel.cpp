@@ -16,6 +16,7 @@
 #include <QPrinter>
 #include <QPushButton>
 #include <QTabWidget>
+#include <QTimer>
 #include <QVBoxLayout>
 
 #include "app/background.h"
@@ -51,6 +52,14 @@ QImage small_picture(const sheet::Page& page, double device_pixel_ratio) {
     painter.end();
     square.setDevicePixelRatio(device_pixel_ratio);
     return square;
+}
+
+/// The same where its row is selected: paper stays white.
+QIcon untinted(const QImage& image) {
+    const QPixmap pixmap = QPixmap::fromImage(image);
+    QIcon icon(pixmap);
+    icon.addPixmap(pixmap, QIcon::Selected);
+    return icon;
 }
 
 }  // namespace
@@ -225,6 +234,12 @@ bool DrawingPanel::eventFilter(QObject* watched, QEvent* event) {
     return QWidget::eventFilter(watched, event);
 }
 
+void DrawingPanel::changeEvent(QEvent* event) {
+    QWidget::changeEvent(event);
+    // The signs take the new ink, which is mixed after this.
+    if (event->type() == QEvent::PaletteChange) QTimer::singleShot(0, this, &DrawingPanel::pull_findings);
+}
+
 void DrawingPanel::pull() {
     setEnabled(desk_.session.has_job());
     pull_fields();
@@ -245,7 +260,7 @@ void DrawingPanel::pull_fields() {
 }
 
 void DrawingPanel::pull_findings() {
-    findings_sign_->clear();
+    findings_sign_->hide();
     if (!desk_.session.has_job()) {
         findings_->setText(desk_.words("drawing.no_job"));
         return;
@@ -259,7 +274,8 @@ void DrawingPanel::pull_findings() {
         return f.verdict == check::Verdict::fail && !f.accepted;
     });
     const int line = fontMetrics().height();
-    if (fails > 0) findings_sign_->setPixmap(desk_.icons("fail").pixmap(line, line));
+    findings_sign_->show();
+    findings_sign_->setPixmap(desk_.icons(fails > 0 ? "fail" : "pass").pixmap(line, line));
     findings_->setText(fails > 0 ? desk_.words("drawing.fails", {{"n", static_cast<std::int64_t>(fails)}})
                                  : desk_.words("drawing.no_fails"));
 }
@@ -318,10 +334,7 @@ void DrawingPanel::take_pages(Pages pages, std::vector<QImage> small) {
     const QSignalBlocker quiet(list_);
     list_->clear();
     for (std::size_t i = 0; i < pages_->size(); ++i)
-        new QListWidgetItem(
-            QIcon(QPixmap::fromImage(small[i])),
-            desk_.words("drawing.page", {{"n", static_cast<std::int64_t>(i + 1)}, {"title", (*pages_)[i].title}}),
-            list_);
+        new QListWidgetItem(QIcon(QPixmap::fromImage(small[i])), QString::fromStdString((*pages_)[i].title), list_);
     preview_.set_drawing(false);
     show_page(std::clamp(page_, 0, std::max(0, static_cast<int>(pages_->size()) - 1)));
     Q_EMIT drawn();

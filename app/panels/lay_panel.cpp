@@ -8,6 +8,7 @@
 #include <QLabel>
 #include <QPushButton>
 #include <QScrollArea>
+#include <QTimer>
 #include <QToolButton>
 #include <QVBoxLayout>
 
@@ -300,13 +301,19 @@ void LayPanel::put(int axis, double mm) {
     pull();
 }
 
+void LayPanel::changeEvent(QEvent* event) {
+    QWidget::changeEvent(event);
+    // The sign takes the new ink, which is mixed after this.
+    if (event->type() == QEvent::PaletteChange) QTimer::singleShot(0, this, &LayPanel::pull);
+}
+
 void LayPanel::pull() {
     const bool job = desk_.session.has_job();
     setEnabled(job);
     if (!job) {
         lies_->setText(desk_.words("lay.no_job"));
         over_->clear();
-        over_sign_->clear();
+        over_sign_->hide();
         return;
     }
     const auto shown = desk_.session.shown();
@@ -334,7 +341,7 @@ void LayPanel::pull_place(const setup::Setup& shown, const setup::Stage& stage) 
         if (!box.empty()) place_[i]->set_length(box.min[static_cast<Eigen::Index>(i)]);
     }
     over_->clear();
-    over_sign_->clear();
+    over_sign_->hide();
     if (box.empty()) {
         lies_->setText(desk_.words("lay.nothing"));
         return;
@@ -355,6 +362,7 @@ void LayPanel::pull_place(const setup::Setup& shown, const setup::Stage& stage) 
         return;
     }
     const int line = fontMetrics().height();
+    over_sign_->show();
     over_sign_->setPixmap(desk_.icons("warn").pixmap(line, line));
     over_->setText(desk_.words("lay.overhangs", {{"sides", over}}));
 }

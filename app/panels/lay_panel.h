@@ -22,6 +22,9 @@ class LayPanel : public QWidget {
   public:
     explicit LayPanel(Desk& desk, QWidget* parent = nullptr);
 
+  protected:
+    void changeEvent(QEvent* event) override;
+
   private:
     QWidget* make_sides();
     QWidget* make_turn();

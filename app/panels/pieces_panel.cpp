@@ -12,12 +12,14 @@ namespace {
 constexpr int piece_role = Qt::UserRole;
 constexpr int seam_role = Qt::UserRole + 1;
 
-base::Text section_text(const weldment::Section& section) {
+/// Sizes of stock without the unit's sign: they are names.
+base::Text section_text(const weldment::Section& section, base::DisplayUnit unit) {
+    const auto size = [&](double mm) { return base::format_length(mm, unit); };
     return {std::string("section.") + weldment::key(section.kind),
-            {{"width", base::LengthArg{section.width_mm}},
-             {"depth", base::LengthArg{section.depth_mm}},
-             {"wall", base::LengthArg{section.wall_mm}},
-             {"diameter", base::LengthArg{section.diameter_mm}}}};
+            {{"width", size(section.width_mm)},
+             {"depth", size(section.depth_mm)},
+             {"wall", size(section.wall_mm)},
+             {"diameter", size(section.diameter_mm)}}};
 }
 
 base::Text end_text(const weldment::EndCut& end) {
@@ -167,12 +169,13 @@ void PiecesPanel::add_pieces(const setup::WeldmentUse& use) {
         const auto count = static_cast<std::int64_t>(pieces.size());
         // Pieces of a kind share section and length: said once.
         const QString length = desk_.words.length(pieces.front()->length_mm);
-        auto* top = add_row(nullptr,
-                            desk_.words(count == 1 ? "pieces.group_one" : "pieces.group",
-                                        {{"n", count},
-                                         {"section", std::vector{section_text(pieces.front()->section)}},
-                                         {"length", length.toStdString()}}),
-                            "");
+        auto* top =
+            add_row(nullptr,
+                    desk_.words(count == 1 ? "pieces.group_one" : "pieces.group",
+                                {{"n", count},
+                                 {"section", std::vector{section_text(pieces.front()->section, desk_.words.unit())}},
+                                 {"length", length.toStdString()}}),
+                    "");
         for (const weldment::Piece* piece : pieces) {
             const setup::Stage* stage = stage_of(now, piece->id);
             const std::string held = left_out(use, piece->id) ? "pieces.left_out"
@@ -204,11 +207,11 @@ void PiecesPanel::add_seams(const setup::WeldmentUse& use) {
                                         {"a", now.piece_name(seam.pieces[0])},
                                         {"b", now.piece_name(seam.pieces[1])}}) +
             '\n' +
-            desk_.words(
-                "pieces.seam_sizes",
-                {{"length", base::LengthArg{seam.length_mm}},
-                 {"gap", base::LengthArg{seam.gap_mm}},
-                 {"size", (size ? desk_.words.length(*size) : desk_.words("pieces.as_drawing")).toStdString()}});
+            desk_.words("pieces.seam_sizes",
+                        {{"length", base::LengthArg{seam.length_mm}},
+                         {"gap", base::LengthArg{seam.gap_mm}},
+                         {"size", std::vector{size ? base::Text{"pieces.size", {{"size", base::LengthArg{*size}}}}
+                                                   : base::Text{"pieces.as_drawing", {}}}}});
         add_row(top, words, seam.doubts.empty() ? "seam" : "doubt")->setData(0, seam_role, seam.id.value);
     }
 }

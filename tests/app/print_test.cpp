@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <QGuiApplication>
+#include <QPrinter>
 #include <array>
 #include <cmath>
 #include <cstdio>
@@ -91,6 +92,53 @@ TEST(Print, HundredMillimetresAreHundredMillimetres) {
     const std::size_t matrix = text.find("matrix(", path_at);
     if (matrix != std::string::npos && matrix < text.find("/>", path_at)) scale = std::stod(text.substr(matrix + 7));
     EXPECT_NEAR(std::hypot(x1 - x0, y1 - y0) * std::abs(scale), 100 * 72 / 25.4, 0.05);
+}
+
+// What a printer gets: each page on paper of its own size, and nothing scaled to fit.
+TEST(Print, APrinterGetsTheSamePages) {
+    const std::string path = (std::filesystem::temp_directory_path() / "setwright-printer-test.pdf").string();
+    QPrinter printer(QPrinter::HighResolution);
+    printer.setOutputFormat(QPrinter::PdfFormat);
+    printer.setOutputFileName(QString::fromStdString(path));
+    ASSERT_TRUE(app::print_pages(two_pages(), printer).ok());
+    const std::string info = output_of("pdfinfo", {"-f", "1", "-l", "2", path});
+    EXPECT_NE(info.find("Pages:           2"), std::string::npos) << info;
+    EXPECT_NE(info.find("595 x 842"), std::string::npos) << info;
+    EXPECT_NE(info.find("842 x 595"), std::string::npos) << info;
+    for (const char* page : {"1", "2"})
+        EXPECT_EQ(output_of("pdftotext", {"-f", page, "-l", page, path, "-"}),
+                  output_of("pdftotext", {"-f", page, "-l", page, pdf_of(two_pages()), "-"}));
+    // At 72 dots an inch the 100 mm line is 283 dots long.
+    const std::string picture = output_of("pdftoppm", {"-r", "72", "-gray", "-f", "1", "-l", "1", path});
+    const QImage image = QImage::fromData(QByteArray::fromStdString(picture), "PGM");
+    ASSERT_FALSE(image.isNull());
+    const int row = static_cast<int>((297 - 50) * 72 / 25.4);
+    int dark = 0;
+    for (int x = 0; x < image.width(); ++x)
+        dark += std::min({qGray(image.pixel(x, row - 1)), qGray(image.pixel(x, row)), qGray(image.pixel(x, row + 1))}) <
+                200;
+    EXPECT_NEAR(dark, 100 * 72 / 25.4, 3);
+}
+
+TEST(Print, APictureOfAPageHasItsSizeAndItsInk) {
+    const QImage image = app::picture(two_pages().front(), 4);
+    EXPECT_EQ(image.size(), QSize(840, 1188));
+    EXPECT_EQ(qGray(image.pixel(10, 10)), 255);
+    // The line at y = 50, up from the lower edge.
+    EXPECT_LT(qGray(image.pixel(80 * 4, (297 - 50) * 4)), 128);
+}
+
+TEST(Print, AnUnknownEndingIsABadInput) {
+    const auto written = app::write_pages(two_pages(), "x.png", "x");
+    ASSERT_FALSE(written.ok());
+    EXPECT_EQ(written.error().kind, base::ErrorKind::bad_input);
+}
+
+TEST(Print, AFolderThatIsNotThereIsRefusedByThePrinter) {
+    QPrinter printer(QPrinter::HighResolution);
+    printer.setOutputFormat(QPrinter::PdfFormat);
+    printer.setOutputFileName("/nowhere/at/all.pdf");
+    EXPECT_FALSE(app::print_pages(two_pages(), printer).ok());
 }
 
 TEST(Print, FolderInTheWayIsABadInput) {
