@@ -210,11 +210,13 @@ struct Style {
     QColor edge;
     double width;
     bool dashed = false;
+    /// Round bodies have no edge where they end for the eye: the kernel draws one. Not on ghosts, it fills them.
+    bool outlined = true;
 };
 
 Style style_of(Look look, const Palette& palette) {
     const auto ghost = [&](Tone tone) -> Style {
-        return {colour_of(palette, tone), 0.45, true, colour_of(palette, tone), 2, tone == Tone::bad};
+        return {colour_of(palette, tone), 0.45, true, colour_of(palette, tone), 2, tone == Tone::bad, false};
     };
     switch (look) {
         case Look::piece:
@@ -226,11 +228,11 @@ Style style_of(Look look, const Palette& palette) {
         case Look::locked:
             return {palette.locked, 1, true, palette.placement_edge, 1};
         case Look::selected:
-            return {palette.selected, 0.4, false, palette.selected, 3};
+            return {palette.selected, 0.3, false, palette.selected, 3};
         case Look::hovered:
             return {palette.hovered, 0.18, false, palette.hovered, 2};
         case Look::face:
-            return {palette.selected, 0.55, false, palette.selected, 4};
+            return {palette.selected, 0.55, false, palette.selected, 4, false, false};
         case Look::ghost_plain:
             return ghost(Tone::plain);
         case Look::ghost_good:
@@ -520,20 +522,15 @@ void SolidCanvas::Impl::open(WId id, const QSize& device_pixels) {
     if (software && !driver->GetSharedContext().IsNull()) driver->GetSharedContext()->SetSwapInterval(0);
     view->ChangeRenderingParams().FrustumCullingState = Graphic3d_RenderingParams::FrustumCulling_Off;
 
-    const auto sun = [&](const Vec3& towards, double strength) {
-        Held<V3d_DirectionalLight> light =
-            new V3d_DirectionalLight(direction(towards), Quantity_Color(Quantity_NOC_WHITE), false);
-        light->SetIntensity(static_cast<float>(strength));
+    // Colours are shares of the light, linear. Tops get all of it; then come the south, the east and west, the north.
+    const auto share = [](double part) { return Quantity_Color(part, part, part, Quantity_TOC_RGB); };
+    const auto shine = [&](const Held<V3d_Light>& light) {
         viewer->AddLight(light);
         viewer->SetLightOn(light);
     };
-    // Tops are lightest, south faces next, then east and west, north darkest: the eye finds its way by that.
-    sun(Vec3(-0.25, 0.5, -0.85), 0.62);
-    sun(Vec3(0.75, -0.35, 0.1), 0.14);
-    Held<V3d_AmbientLight> ambient = new V3d_AmbientLight(Quantity_NOC_WHITE);
-    ambient->SetIntensity(0.42f);
-    viewer->AddLight(ambient);
-    viewer->SetLightOn(ambient);
+    shine(new V3d_AmbientLight(share(0.42)));
+    shine(new V3d_DirectionalLight(direction(Vec3(-0.2, 0.5, -0.84)), share(0.54)));
+    shine(new V3d_DirectionalLight(direction(Vec3(0.9, -0.4, -0.1)), share(0.12)));
 
     Graphic3d_ZLayerSettings settings;
     settings.SetImmediate(false);
@@ -596,6 +593,9 @@ std::shared_ptr<const Master> SolidCanvas::Impl::master(const std::shared_ptr<co
         const Held<Graphic3d_Group> group = made->structure->NewGroup();
         const auto aspect = fill(style.fill, style.opacity, style.lit);
         aspect->SetFaceCulling(Graphic3d_TypeOfBackfacingModel_BackCulled);
+        aspect->SetDrawSilhouette(style.outlined);
+        aspect->SetEdgeColor(colour(style.edge));
+        aspect->SetEdgeWidth(style.width * pixel_ratio);
         group->SetGroupPrimitivesAspect(aspect);
         group->AddPrimitiveArray(triangles(*shape));
     }
@@ -625,10 +625,15 @@ void SolidCanvas::Impl::match(std::vector<Instance>& have, const std::vector<Wan
 void SolidCanvas::Impl::show_table(const shop::Table& wanted) {
     if (table && *table == wanted) return;
     for (auto* side : {&table_top, &table_under})
-        if (*side) (**side)->Erase();
+        if (*side) {
+            (**side)->Erase();
+            side->reset();
+        }
     table = wanted;
     scene_labels.edges = edge_labels(wanted);
     scene_labels.stale = true;
+    // No job, no table.
+    if (wanted.cols <= 0 || wanted.rows <= 0 || wanted.pitch_x_mm <= 0 || wanted.pitch_y_mm <= 0) return;
     table_top = structure(Graphic3d_ZLayerId_Default);
     table_under = structure(Graphic3d_ZLayerId_Default);
     const double x0 = -wanted.margin_west_mm, y0 = -wanted.margin_south_mm;

@@ -81,12 +81,17 @@ void draw_label(QPainter& painter, const SolidLabel& label, const QRectF& in, co
     if (label.kind == Kind::spot) {
         const QRectF ring = in.adjusted(2, 2, -2, -2);
         paper.setAlpha(225);
-        painter.setPen(QPen(tone, 2));
+        painter.setPen(QPen(tone, 2, label.tone == Tone::warn ? Qt::DashLine : Qt::SolidLine));
         painter.setBrush(paper);
         painter.drawRoundedRect(ring, ring.height() / 2, ring.height() / 2);
         if (label.tone == Tone::bad) {
-            painter.drawLine(ring.topLeft() + QPointF(4, 4), ring.bottomRight() - QPointF(4, 4));
-            painter.drawLine(ring.topRight() + QPointF(-4, 4), ring.bottomLeft() - QPointF(-4, 4));
+            // Struck through behind its number, which stays readable.
+            painter.drawLine(ring.topRight() + QPointF(-3, 3), ring.bottomLeft() - QPointF(-3, 3));
+            const QFontMetricsF metrics(painter.font());
+            QPainterPath digits;
+            digits.addText(ring.center().x() - metrics.horizontalAdvance(label.text) / 2,
+                           ring.center().y() + (metrics.ascent() - metrics.descent()) / 2, painter.font(), label.text);
+            painter.strokePath(digits, QPen(paper, 4, Qt::SolidLine, Qt::RoundCap, Qt::RoundJoin));
         } else if (label.text.isEmpty()) {
             painter.setBrush(tone);
             painter.drawEllipse(ring.center(), 2, 2);
@@ -112,6 +117,8 @@ void draw_label(QPainter& painter, const SolidLabel& label, const QRectF& in, co
                   label.tone, tone);
         text_in.setLeft(in.left() + pad + side + 2);
         text_in.setRight(in.right() - pad);
+    } else if (label.kind == Kind::note) {
+        text_in.adjust(7, 0, -7, 0);
     }
     painter.setPen(palette.label);
     painter.drawText(text_in, label.kind == Kind::note ? Qt::AlignLeft | Qt::AlignVCenter : Qt::AlignCenter,
@@ -145,8 +152,10 @@ std::vector<QPointF> choices(const SolidLabel& label, const QPointF& at, const Q
         const QPointF side = length > 1 ? QPointF(along.y(), -along.x()) / length : QPointF(0, -1);
         // As far off the line as the box is big towards it.
         const double away = (std::abs(side.x()) * size.width() + std::abs(side.y()) * size.height()) / 2 + 5;
-        return {at + side * away, at - side * away, at + side * (away + size.height()),
-                at - side * (away + size.height()), at};
+        std::vector<QPointF> middles;
+        for (const double more : {0.0, 1.2, 2.6, 4.0})
+            for (const double way : {1.0, -1.0}) middles.push_back(at + side * way * (away + more * size.height()));
+        return middles;
     }
     return {at};
 }
@@ -182,11 +191,19 @@ std::vector<SolidLabel> edge_labels(const shop::Table& table) {
 }
 
 void stand_edge_labels(std::vector<SolidLabel>& labels, const shop::Table& table, const SolidCamera& camera) {
-    const double off_mm = 14 * camera.mm_per_pixel();
+    const double low = -table.thickness_mm;
     const double south = -table.margin_south_mm, west = -table.margin_west_mm;
     const bool from_north = camera.back().y() > 1e-9, from_east = camera.back().x() > 1e-9;
-    const double y = from_north ? south + table.width_mm + off_mm : south - off_mm;
-    const double x = from_east ? west + table.length_mm + off_mm : west - off_mm;
+    // Outward in the picture; where the edge is looked at from its side there is no outward, only down.
+    const auto beside = [&](const space::Vec3& outward) -> space::Vec3 {
+        const space::Vec3 seen = outward - camera.back() * outward.dot(camera.back());
+        const space::Vec3 way = seen - camera.up() * (1 - seen.norm());
+        return way.normalized() * 13 * camera.mm_per_pixel();
+    };
+    const space::Vec3 row_of_numbers =
+        space::Vec3(0, from_north ? south + table.width_mm : south, low) + beside({0, from_north ? 1.0 : -1.0, 0});
+    const space::Vec3 column_of_letters =
+        space::Vec3(from_east ? west + table.length_mm : west, 0, low) + beside({from_east ? 1.0 : -1.0, 0, 0});
     const auto every = [&](const space::Vec3& step, double room_px) {
         const QPointF apart = camera.to_widget(step) - camera.to_widget(space::Vec3::Zero());
         const double px = std::hypot(apart.x(), apart.y());
@@ -201,11 +218,11 @@ void stand_edge_labels(std::vector<SolidLabel>& labels, const shop::Table& table
         if (i < table.cols) {
             // Where only every fifth number has room it is 5, 10, 15 that a person counts by; the first always stands.
             label.wanted = by_col > 0 && (by_col <= 2 ? i % by_col == 0 : i == 0 || (i + 1) % by_col == 0);
-            label.at_T = space::Vec3(i * table.pitch_x_mm, y, 0);
+            label.at_T = row_of_numbers + space::Vec3(i * table.pitch_x_mm, 0, 0);
         } else {
             const int row = i - table.cols;
             label.wanted = by_row > 0 && row % by_row == 0;
-            label.at_T = space::Vec3(x, row * table.pitch_y_mm, 0);
+            label.at_T = column_of_letters + space::Vec3(0, row * table.pitch_y_mm, 0);
         }
     }
 }

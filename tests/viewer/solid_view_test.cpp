@@ -43,7 +43,7 @@ int pixels(const QImage& picture, bool red, bool green, bool blue) {
                 if (wanted) high = std::min(high, value);
                 if (!wanted) low = std::max(low, value);
             }
-            if (high > low + 60) ++count;
+            if (high > low + 40) ++count;
         }
     return count;
 }
@@ -123,7 +123,7 @@ TEST_F(SolidViewOnX, PointsAreDrawnWhereToWidgetSays) {
         const Vec3 on_block = from == Direction::south ? Vec3(375, 200, 80) : Vec3(375, 225, 100);
         const QRgb there = picture.pixel(view->to_widget(on_block).toPoint());
         EXPECT_GT(qBlue(there), qRed(there) + 60);
-        const QRgb beside = picture.pixel(view->to_widget(on_block + Vec3(0, 0, 300)).toPoint());
+        const QRgb beside = picture.pixel(view->to_widget(on_block + Vec3(0, 0, 130)).toPoint());
         if (from != Direction::above) {
             EXPECT_LT(qBlue(beside) - qRed(beside), 20);
         }
@@ -409,6 +409,25 @@ TEST_F(SolidViewOnX, OpeningAndClosingTenTimesLeavesNothingBehind) {
     }
     EXPECT_LE(open_files(), before + 1) << "each open display is a file";
     EXPECT_EQ(QApplication::topLevelWidgets().size(), 0);
+}
+
+TEST_F(SolidViewOnX, NoJobShowsBareGround) {
+    auto view = std::make_unique<SolidView>();
+    QSignalSpy failed(view.get(), &SolidView::failed);
+    view->set_palette(signal_colours());
+    view->show();
+    ASSERT_TRUE(QTest::qWaitFor([&] { return !view->picture().isNull(); }));
+    view->show_scene({});
+    view->fit();
+    view->show_overlay({});
+    QImage ground(view->picture().size(), QImage::Format_RGB888);
+    ground.fill(Qt::white);
+    EXPECT_EQ(difference(view->picture(), ground), 0);
+    view->show_scene(plain_scene());
+    view->show_scene({});
+    EXPECT_EQ(difference(view->picture(), ground), 0);
+    QTest::qWait(20);
+    EXPECT_EQ(failed.count(), 0);
 }
 
 TEST_F(SolidViewOnX, SampleJobIsDrawn) {
