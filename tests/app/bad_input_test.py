@@ -242,7 +242,7 @@ class CommandLine(ProgramTest):
 
     def test_what_is_not_built_says_so(self):
         job = self.sample_job()
-        for arguments in ((), (job,), ("plan", job, "-o", "q"), ("cutlist", job, "-o", "a.csv"), ("export", job, "-o", "a.step"),
+        for arguments in (("plan", job, "-o", "q"), ("cutlist", job, "-o", "a.csv"), ("export", job, "-o", "a.step"),
                           ("sheets", job, "-o", "a.dxf"), ("sheets", job, "-o", "a.html"), ("sheets", job, "-o", "a.csv")):
             self.refused(*arguments, code=1, says="not in this version yet")
 
