@@ -249,6 +249,11 @@ struct PlanView::Impl {
             placed.push_back({&item, std::holds_alternative<PieceId>(id), to_widget});
         }
         std::stable_sort(all.begin(), all.end(), [](const Painted& a, const Painted& b) { return a.depth < b.depth; });
+        // Small bodies would be nothing but lines.
+        const bool small = camera.pixels_per_mm < 0.6;
+        const double width = small ? 0.8 : 1.1;
+        QColor piece_line = palette.piece_edge, block_line = palette.placement_edge;
+        if (small) block_line.setAlpha(190);
         for (const Painted& one : all) {
             const auto& [item, piece, to_widget] = placed[one.item];
             const QColor fill = piece ? (item->set_apart ? palette.piece_by_hand : palette.piece)
@@ -263,21 +268,25 @@ struct PlanView::Impl {
             }
             painter.setRenderHint(QPainter::Antialiasing);
             // Held by hand: dashed, as its place is not set by anything.
-            painter.setPen(thin(piece ? palette.piece_edge : palette.placement_edge, 1.1,
-                                piece && item->set_apart ? Qt::DashLine : Qt::SolidLine));
+            painter.setPen(
+                thin(piece ? piece_line : block_line, width, piece && item->set_apart ? Qt::DashLine : Qt::SolidLine));
             painter.setBrush(Qt::NoBrush);
             for (const QPolygonF& polyline : one.layer->lines) painter.drawPolyline(polyline);
         }
         // Rests under a tube are to be seen as well.
         if (camera.from == Direction::above) {
-            QColor faint = palette.placement_edge;
-            faint.setAlpha(120);
+            QPainterPath covered;
+            covered.setFillRule(Qt::WindingFill);
+            for (const Placed& one : placed)
+                if (one.piece) covered.addPath(one.to_widget.map(body(*one.item).outline));
+            painter.resetTransform();
+            painter.setClipPath(covered);
+            QColor faint = palette.piece_edge;
+            faint.setAlpha(170);
             painter.setPen(thin(faint, 1, Qt::DotLine));
-            for (const Placed& one : placed) {
-                if (one.piece) continue;
-                painter.setTransform(one.to_widget);
-                painter.drawPath(body(*one.item).outline);
-            }
+            for (const Placed& one : placed)
+                if (!one.piece) painter.drawPath(one.to_widget.map(body(*one.item).outline));
+            painter.setClipping(false);
         }
         painter.resetTransform();
     }

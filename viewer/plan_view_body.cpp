@@ -15,6 +15,7 @@ using Corner = std::uint32_t;
 
 /// A face deeper than this is painted in slices, so that of two sloping bodies each covers the other where it should.
 constexpr double slice_mm = 15;
+constexpr double outline_grid_mm = 1.0 / 64;
 
 QPointF flat(const Vec3& p) {
     return {p.x(), -p.y()};
@@ -198,9 +199,21 @@ FlatBody flatten(const Shape& shape, const Mat3& R_VS) {
             if (!layer.areas.empty() || !layer.lines.empty()) body.layers.push_back(std::move(layer));
     std::stable_sort(body.layers.begin(), body.layers.end(),
                      [](const FlatLayer& a, const FlatLayer& b) { return a.depth_mm < b.depth_mm; });
-    body.outline = outline.path(points);
-    // Parts that overlap become one area; a single loop is one already.
-    if (body.outline.toSubpathPolygons().size() > 1) body.outline = body.outline.simplified();
+    // Parts that overlap become one area; a single loop is one already. Qt loses areas whose corners all but coincide:
+    // on a coarse grid there are few such, and where an area is lost all the same the loops are kept as they are.
+    std::vector<Vec3> on_grid;
+    for (const Vec3& p : points) on_grid.push_back((p / outline_grid_mm).array().round() * outline_grid_mm);
+    body.outline = outline.path(on_grid);
+    if (body.outline.toSubpathPolygons().size() > 1) {
+        const QPainterPath together = body.outline.simplified();
+        bool whole = true;
+        for (const auto& [face, members] : front)
+            for (const std::size_t i : members) {
+                const auto& [a, b, c] = triangles[i];
+                whole = whole && together.contains(flat((points[a] + points[b] + points[c]) / 3));
+            }
+        if (whole) body.outline = together;
+    }
     body.box = body.outline.boundingRect();
     return body;
 }

@@ -381,9 +381,18 @@ void draw_overlay(const PlanPaper& paper, const Scene& scene, const Overlay& ove
         stroke(paper, path, paper.palette.selected, 3.5);
     }
     if (overlay.hole) draw_hole(paper, scene, *overlay.hole);
-    for (const Overlay::Touch& touch : overlay.touches) draw_touch(paper, touch);
-    for (const Overlay::Motion& motion : overlay.motions) draw_motion(paper, motion);
     Taken taken{paper.compass};
+    const auto keep_clear = [&](const Vec3& p_T, double r) {
+        taken.emplace_back(paper.at(p_T) - QPointF(r, r), QSizeF(2 * r, 2 * r));
+    };
+    for (const Overlay::Touch& touch : overlay.touches) {
+        draw_touch(paper, touch);
+        keep_clear(touch.at, 6);
+    }
+    for (const Overlay::Motion& motion : overlay.motions) {
+        draw_motion(paper, motion);
+        keep_clear(motion.at, 36);
+    }
     for (const Overlay::Spot& spot : overlay.spots) draw_spot(paper, spot, taken);
     for (const Overlay::Measure& measure : overlay.measures) draw_measure(paper, measure, taken);
     for (const Overlay::Note& note : overlay.notes) draw_note(paper, note, taken);

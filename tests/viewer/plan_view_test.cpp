@@ -8,6 +8,8 @@
 #include <ctime>
 
 #include "tests/viewer/sample_job.h"
+#include "viewer/plan_view_body.h"
+#include "viewer/plan_view_camera.h"
 
 namespace setwright::viewer {
 namespace {
@@ -29,6 +31,10 @@ int count(const QImage& image, const QPointF& at, int r, const QColor& colour) {
         for (int x = static_cast<int>((at.x() - r) * ratio); x <= static_cast<int>((at.x() + r) * ratio); ++x)
             if (image.valid(x, y)) sum += near(image.pixelColor(x, y), colour);
     return sum;
+}
+
+QColor pixel(const QImage& image, const QPointF& at) {
+    return image.pixelColor((at * image.devicePixelRatio()).toPoint());
 }
 
 /// How many pixels differ, all over the picture.
@@ -162,8 +168,8 @@ TEST_F(Plan, OfTwoSlopingBarsEachCoversTheOtherWhereItIsHigher) {
     view.fit();
     const QImage image = view.picture();
     for (const double y : {128.0, 172.0}) {
-        const QColor east = image.pixelColor(view.to_widget(Vec3(350, y, 0)).toPoint());
-        const QColor west = image.pixelColor(view.to_widget(Vec3(150, y, 0)).toPoint());
+        const QColor east = pixel(image, view.to_widget(Vec3(350, y, 0)));
+        const QColor west = pixel(image, view.to_widget(Vec3(150, y, 0)));
         // Warm where the bar is on top, cool where the block is.
         EXPECT_GT(east.red(), east.blue());
         EXPECT_LT(west.red(), west.blue());
@@ -336,6 +342,33 @@ TEST_F(Plan, APressOfASecondButtonDoesNotEndTheDrag) {
     EXPECT_EQ(released.count(), 0);
     QTest::mouseRelease(&view, Qt::LeftButton, {}, QPoint(340, 280));
     EXPECT_EQ(released.count(), 1);
+}
+
+TEST(PlanOfASample, TheOutlineOfABodyHoldsAllThatIsSeenOfIt) {
+    for (const char* name : {"D1", "D2"}) {
+        const Job& job = sample_job(name);
+        ShapeBook shapes;
+        const Scene scene = make_scene(job, job.stages[0].id, shapes);
+        for (const Direction from : all_directions)
+            for (const auto& [id, item] : scene.items) {
+                const space::Mat3 R_VS = PlanCamera{from}.R_VT() * item.X_TS.rotation();
+                const FlatBody body = flatten(*item.shape, R_VS);
+                int lost = 0;
+                for (const auto& [a, b, c] : item.shape->mesh.triangles) {
+                    const auto& points = item.shape->mesh.points;
+                    const Vec3 n = R_VS * (points[b] - points[a]).cross(points[c] - points[a]);
+                    if (n.normalized().z() < 0.1 || n.norm() < 1) continue;
+                    const Vec3 middle = R_VS * (points[a] + points[b] + points[c]) / 3;
+                    lost += !body.outline.contains(QPointF(middle.x(), -middle.y()));
+                }
+                EXPECT_EQ(lost, 0) << name << " " << item.label << " from " << static_cast<int>(from);
+                for (const Vec3& p : item.shape->mesh.points) {
+                    const Vec3 v = R_VS * p;
+                    EXPECT_TRUE(body.box.adjusted(-0.1, -0.1, 0.1, 0.1).contains(QPointF(v.x(), -v.y())))
+                        << name << " " << item.label;
+                }
+            }
+    }
 }
 
 TEST(PlanOfASample, AFrameIsFastAndAnOverlayFaster) {
