@@ -334,7 +334,7 @@ void DrawingPanel::take_pages(Pages pages, std::vector<QImage> small) {
     const QSignalBlocker quiet(list_);
     list_->clear();
     for (std::size_t i = 0; i < pages_->size(); ++i)
-        new QListWidgetItem(QIcon(QPixmap::fromImage(small[i])), QString::fromStdString((*pages_)[i].title), list_);
+        new QListWidgetItem(untinted(small[i]), QString::fromStdString((*pages_)[i].title), list_);
     preview_.set_drawing(false);
     show_page(std::clamp(page_, 0, std::max(0, static_cast<int>(pages_->size()) - 1)));
     Q_EMIT drawn();
