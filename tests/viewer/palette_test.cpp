@@ -30,9 +30,9 @@ TEST(ViewPalette, TextAndSignsAreReadableOnGroundAndTable) {
         EXPECT_GT(contrast(p.label, p.ground), 7) << name;
         // WCAG 2.1, 1.4.3: 4.5 for text, which notes and measures are written in.
         for (const QColor& tone : {p.good, p.warn, p.bad, p.plain, p.selected})
-            EXPECT_GT(contrast(tone, p.ground), 3.9) << name << " " << tone.name().toStdString();
+            EXPECT_GT(contrast(tone, p.ground), 4.5) << name << " " << tone.name().toStdString();
         // WCAG 2.1, 1.4.11: 3 for marks.
-        for (const QColor& tone : {p.good, p.bad, p.plain, p.selected})
+        for (const QColor& tone : {p.good, p.warn, p.bad, p.plain, p.selected, p.hovered})
             EXPECT_GT(contrast(tone, p.table), 3) << name << " " << tone.name().toStdString();
     }
 }
