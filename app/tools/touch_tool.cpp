@@ -47,21 +47,13 @@ std::optional<Vec3> place_of(const setup::Posed& posed, const std::string& face)
     return {};
 }
 
-}  // namespace
-
-TouchTool::TouchTool(Desk& desk, std::shared_ptr<const shop::Component> component)
-    : Tool(desk), component_(std::move(component)) {}
-
-QString TouchTool::hint() const {
-    const std::vector<base::Text> name{check::component_name(*component_)};
-    return desk().words(offers_.empty() ? "tool.hint_touch" : "tool.hint_offers", {{"what", name}});
-}
-
-void TouchTool::offer(PieceId piece, int face, const Vec3& near_T) {
-    Session& session = desk().session;
-    setup::Setup with = *session.knowing();
-    with.components.emplace(component_->id, component_);
-    const setup::Stage& stage = *with.find_stage(session.stage());
+/// The holes from which `component` touches this face, each with the first of its seats that runs into nothing.
+std::vector<Offer> offers_for(const std::shared_ptr<const setup::Setup>& knowing, StageId stage_id,
+                              const std::shared_ptr<const shop::Component>& component, PieceId piece, int face,
+                              const Vec3& near_T, const base::Progress& job) {
+    setup::Setup with = *knowing;
+    with.components.emplace(component->id, component);
+    const setup::Stage& stage = *with.find_stage(stage_id);
 
     struct Found {
         setup::TouchingSeat touching;
@@ -69,12 +61,13 @@ void TouchTool::offer(PieceId piece, int face, const Vec3& near_T) {
     };
     std::vector<Found> found;
     setup::Placement as;
-    as.component = component_->id;
+    as.component = component->id;
     // Exact ones go first where they are within one hole of each other, as on a single host.
     const double one_hole = std::max(with.table.pitch_x_mm, with.table.pitch_y_mm);
     for (const setup::Host& host : hosts_with_holes(with, stage)) {
+        if (job.cancelled()) return {};
         for (setup::TouchingSeat& touching :
-             setup::seats_touching(with, stage, *component_, host, piece, face, near_T, seats_looked_at)) {
+             setup::seats_touching(with, stage, *component, host, piece, face, near_T, seats_looked_at)) {
             as.seat = touching.seat;
             const base::Result<setup::Posed> posed = setup::pose(with, stage, as);
             if (!posed) continue;
@@ -86,38 +79,66 @@ void TouchTool::offer(PieceId piece, int face, const Vec3& near_T) {
     std::stable_sort(found.begin(), found.end(),
                      [](const Found& a, const Found& b) { return a.distance_mm < b.distance_mm; });
 
-    const check::Probe probe(session.knowing(), session.stage(), component_);
-    offers_.clear();
+    const check::Probe probe(knowing, stage_id, component);
+    std::vector<Offer> offers;
     struct Place {
         std::size_t offer = 0;
         int tries = 1;
     };
     std::map<std::tuple<PlacementId, std::string, shop::Hole>, Place> places;
     for (Found& one : found) {
+        if (job.cancelled()) return {};
         const setup::Seat& seat = one.touching.seat;
         const auto known = places.find({seat.host.placement, seat.host.face, seat.hole});
-        if (known == places.end() && offers_.size() == most_offers) continue;
+        if (known == places.end() && offers.size() == most_offers) continue;
         // One offer a hole: its number stands there, plate and packers can be changed once it is set.
         if (known != places.end() &&
-            (!offers_[known->second.offer].probed.blocked || known->second.tries++ >= tries_in_one_hole))
+            (!offers[known->second.offer].probed.blocked || known->second.tries++ >= tries_in_one_hole))
             continue;
         check::Probed probed = probe.at(seat);
         if (known != places.end() && probed.blocked) continue;
         const bool exact = std::abs(one.touching.gap_mm) <= limits::exact_face_mm;
         Offer offer{seat, probed.callout, one.touching.gap_mm, exact, std::move(probed)};
         if (known != places.end()) {
-            offers_[known->second.offer] = std::move(offer);
+            offers[known->second.offer] = std::move(offer);
         } else {
-            places[{seat.host.placement, seat.host.face, seat.hole}] = {offers_.size(), 1};
-            offers_.push_back(std::move(offer));
+            places[{seat.host.placement, seat.host.face, seat.hole}] = {offers.size(), 1};
+            offers.push_back(std::move(offer));
         }
     }
+    return offers;
+}
+
+}  // namespace
+
+TouchTool::TouchTool(Desk& desk, std::shared_ptr<const shop::Component> component)
+    : Tool(desk), component_(std::move(component)) {}
+
+QString TouchTool::hint() const {
+    const std::vector<base::Text> name{check::component_name(*component_)};
+    return desk().words(offers_.empty() ? "tool.hint_touch" : "tool.hint_offers", {{"what", name}});
+}
+
+void TouchTool::search(PieceId piece, int face, const Vec3& near_T) {
+    forget();
     wanted_ = {piece, face};
+    searching_ = std::make_unique<Background>([this, knowing = desk().session.knowing(), stage = desk().session.stage(),
+                                               component = component_, piece, face,
+                                               near_T](const base::Progress& job) -> Background::Done {
+        auto found =
+            std::make_shared<std::vector<Offer>>(offers_for(knowing, stage, component, piece, face, near_T, job));
+        return [this, found] { show(std::move(*found)); };
+    });
+    Q_EMIT overlay_changed();
+}
+
+void TouchTool::show(std::vector<Offer> offers) {
+    offers_ = std::move(offers);
     shown_ = 0;
     if (offers_.empty())
-        session.refuse(
-            {"tool.no_offer",
-             {{"what", std::vector{check::component_name(*component_)}}, {"piece", std::vector{thing(with, piece)}}}});
+        desk().session.refuse({"tool.no_offer",
+                               {{"what", std::vector{check::component_name(*component_)}},
+                                {"piece", std::vector{thing(desk().session.now(), wanted_->first)}}}});
     Q_EMIT offered(offers_);
     Q_EMIT hint_changed();
     Q_EMIT overlay_changed();
@@ -145,7 +166,7 @@ void TouchTool::press(const Pointer& pointer) {
     }
     const PieceId* piece = pointer.picked.piece();
     if (piece && pointer.picked.face >= 0)
-        offer(*piece, pointer.picked.face, pointer.picked.point_T);
+        search(*piece, pointer.picked.face, pointer.picked.point_T);
     else
         desk().session.say({"tool.touch_a_piece", {}});
 }
@@ -205,6 +226,7 @@ bool TouchTool::key(const QKeyEvent& key) {
 }
 
 void TouchTool::forget() {
+    searching_.reset();
     offers_.clear();
     wanted_.reset();
     shown_ = 0;

@@ -5,6 +5,7 @@
 #include <utility>
 #include <vector>
 
+#include "app/background.h"
 #include "app/tools/tool.h"
 #include "core/check/probe.h"
 
@@ -48,7 +49,8 @@ class TouchTool : public Tool {
     void offered(const std::vector<Offer>& offers);
 
   private:
-    void offer(PieceId piece, int face, const space::Vec3& near_T);
+    void search(PieceId piece, int face, const space::Vec3& near_T);
+    void show(std::vector<Offer> offers);
     int spot_under(const Pointer& pointer) const;
     void forget();
 
@@ -56,6 +58,8 @@ class TouchTool : public Tool {
     std::optional<std::pair<PieceId, int>> hovered_, wanted_;
     std::vector<Offer> offers_;
     int shown_ = 0;
+    /// Last: an answer on its way is given up before anything else goes.
+    std::unique_ptr<Background> searching_;
 };
 
 }  // namespace setwright::app
