@@ -4,6 +4,8 @@
 #include <QTreeWidget>
 #include <QVBoxLayout>
 
+#include "core/base/limits.h"
+
 namespace setwright::app {
 
 namespace {
@@ -62,7 +64,7 @@ PiecesPanel::PiecesPanel(Desk& desk, QWidget* parent) : QWidget(parent), desk_(d
     list_->setHeaderHidden(true);
     list_->setColumnCount(1);
     list_->setSelectionMode(QAbstractItemView::ExtendedSelection);
-    list_->setIndentation(14);
+    list_->setIndentation(8);
     list_->setWordWrap(true);
     list_->setHorizontalScrollBarPolicy(Qt::ScrollBarAlwaysOff);
     list_->setVerticalScrollMode(QAbstractItemView::ScrollPerPixel);
@@ -207,7 +209,7 @@ void PiecesPanel::add_seams(const setup::WeldmentUse& use) {
                                         {"a", now.piece_name(seam.pieces[0])},
                                         {"b", now.piece_name(seam.pieces[1])}}) +
             '\n' +
-            desk_.words("pieces.seam_sizes",
+            desk_.words(seam.gap_mm < base::limits::coincident_mm ? "pieces.seam_closed" : "pieces.seam_sizes",
                         {{"length", base::LengthArg{seam.length_mm}},
                          {"gap", base::LengthArg{seam.gap_mm}},
                          {"size", std::vector{size ? base::Text{"pieces.size", {{"size", base::LengthArg{*size}}}}
