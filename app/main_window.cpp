@@ -35,6 +35,7 @@
 #include "app/panels/welcome.h"
 #include "app/tools/lay_tool.h"
 #include "app/workbench.h"
+#include "core/base/file.h"
 
 namespace setwright::app {
 
@@ -83,7 +84,6 @@ MainWindow::MainWindow(Desk& desk, Autosave& autosave, bool plan_only) : desk_(d
 
     connect(strip_, &JobStrip::chosen, this, [this](int station) { go_to(static_cast<Station>(station)); });
     connect(&desk.session, &Session::opened, this, [this] {
-        desk_.words.set_unit(desk_.session.now().display.unit);
         show_title();
         const setup::Stage& stage = desk_.session.in_stage();
         go_to(stage.placements.empty() ? lay : place);
@@ -308,7 +308,6 @@ void MainWindow::show_title() {
         setWindowTitle(desk_.words("window.title"));
         return;
     }
-    desk_.words.set_unit(desk_.session.now().display.unit);
     const std::string& path = desk_.session.path();
     const std::string name = path.empty() ? desk_.words("window.no_file").toStdString()
                                           : QFileInfo(QString::fromStdString(path)).fileName().toStdString();

@@ -3,9 +3,11 @@
 #include <QApplication>
 #include <QCursor>
 #include <QElapsedTimer>
+#include <QPointer>
 #include <QTest>
+#include <QTimer>
 #include <QWheelEvent>
-#include <functional>
+#include <thread>
 // X11 last: its macros take Qt's names away.
 #include <X11/Xlib.h>
 #include <X11/extensions/XTest.h>
@@ -28,6 +30,7 @@ class Hand::Device {
     virtual void button(Qt::MouseButton button, bool down) = 0;
     virtual void wheel(int notches) = 0;
     virtual void key(int key, Qt::KeyboardModifiers modifiers, const QString& text) = 0;
+    virtual void carry(const QPointF& from_global, const QPointF& to_global) = 0;
 };
 
 class Hand::Server : public Device {
@@ -89,6 +92,32 @@ class Hand::Server : public Device {
             }
         }
         XSync(display_, False);
+    }
+
+    void carry(const QPointF& from, const QPointF& to) override {
+        // The program's drag loop holds this thread, so another one moves the mouse.
+        std::atomic<bool> done = false;
+        std::jthread mover([&] {
+            ::Display* display = XOpenDisplay(nullptr);
+            const auto rest = [&] {
+                XSync(display, False);
+                std::this_thread::sleep_for(std::chrono::milliseconds(30));
+            };
+            const auto go = [&](const QPointF& at) {
+                XTestFakeMotionEvent(display, -1, qRound(at.x()), qRound(at.y()), CurrentTime);
+                rest();
+            };
+            go(from);
+            XTestFakeButtonEvent(display, 1, True, CurrentTime);
+            rest();
+            for (int i = 1; i <= 20; ++i) go(from + (to - from) * i / 20);
+            rest();
+            XTestFakeButtonEvent(display, 1, False, CurrentTime);
+            rest();
+            XCloseDisplay(display);
+            done = true;
+        });
+        Hand::wait_for([&] { return done.load(); }, 20000);
     }
 
   private:
@@ -204,6 +233,8 @@ class Hand::Queue : public Device {
             QTest::keyClicks(target, text, modifiers);
     }
 
+    void carry(const QPointF&, const QPointF&) override { qFatal("a drag from widget to widget needs an X server"); }
+
   private:
     void send(QEvent::Type type, Qt::MouseButton button) {
         if (!under_) return;
@@ -274,6 +305,26 @@ void Hand::drag(QWidget& widget, const QPointF& from, const QPointF& to, Qt::Mou
     wait(40);
     release(button);
     wait(20);
+}
+
+void Hand::carry(QWidget& from, const QPointF& at, QWidget& to, const QPointF& there) {
+    device_->carry(from.mapToGlobal(at), to.mapToGlobal(there));
+    wait(100);
+}
+
+void Hand::answer(const QString& dialog, std::function<void(QWidget&)> acts) {
+    ++unanswered_;
+    auto* look = new QTimer(qApp);
+    QObject::connect(look, &QTimer::timeout, look, [this, look, dialog, acts = std::move(acts)] {
+        QWidget* front = QApplication::activeModalWidget();
+        if (!front || front->objectName() != dialog || !front->isVisible()) return;
+        look->stop();
+        look->deleteLater();
+        --unanswered_;
+        wait(50);
+        acts(*front);
+    });
+    look->start(20);
 }
 
 void Hand::wheel(QWidget& widget, const QPointF& at, int notches) {

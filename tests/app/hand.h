@@ -3,6 +3,7 @@
 #include <QPoint>
 #include <QString>
 #include <QWidget>
+#include <functional>
 #include <memory>
 
 namespace setwright::app {
@@ -25,6 +26,8 @@ class Hand {
     void click(QWidget& widget, const QPointF& at, Qt::MouseButton button = Qt::LeftButton);
     void click(QWidget& widget) { click(widget, QPointF(widget.rect().center())); }
     void double_click(QWidget& widget, const QPointF& at);
+    /// Picks up on one widget and lets go over another while the program is inside its own drag loop.
+    void carry(QWidget& from, const QPointF& at, QWidget& to, const QPointF& there);
     /// In steps, as a hand moves.
     void drag(QWidget& widget, const QPointF& from, const QPointF& to, Qt::MouseButton button = Qt::LeftButton,
               int steps = 12);
@@ -36,6 +39,11 @@ class Hand {
     /// Clicks into a field, selects what is there and types over it.
     void fill(QWidget& field, const QString& text);
 
+    /// Does `acts` when the dialog of this name is in front: to be said before the act that brings it up.
+    void answer(const QString& dialog, std::function<void(QWidget& dialog)> acts);
+    /// How many answer() still wait for their dialog.
+    int unanswered() const { return unanswered_; }
+
     /// Lets the program work for a while.
     static void wait(int milliseconds);
     /// Until `done` says true; false after `milliseconds`.
@@ -46,6 +54,7 @@ class Hand {
     class Server;
     class Queue;
     std::unique_ptr<Device> device_;
+    int unanswered_ = 0;
 };
 
 /// The one child with this object name; the test fails where there is none.
