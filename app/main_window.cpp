@@ -5,6 +5,7 @@
 #include <QFileInfo>
 #include <QHBoxLayout>
 #include <QLabel>
+#include <QLineEdit>
 #include <QMenuBar>
 #include <QMimeData>
 #include <QPushButton>
@@ -121,6 +122,11 @@ void MainWindow::make_middle(bool plan_only) {
     middle_->addWidget(preview);
     addActions({create, open});
     drawing_panel_ = new DrawingPanel(desk_, *preview, this);
+    connect(bench_, &Workbench::wants_callout, this, [this] {
+        auto* callout = findChild<QLineEdit*>("selected.callout");
+        callout->setFocus();
+        callout->selectAll();
+    });
     connect(bench_, &Workbench::tool_changed, this, [this] {
         if (bench_->tool().name() == "place" || bench_->tool().name() == "touch") go_to(place);
     });
@@ -144,6 +150,7 @@ void MainWindow::make_columns() {
     right->addWidget(new FindingsPanel(desk_, right));
     right->setStretchFactor(0, 1);
     right->setStretchFactor(1, 1);
+    right->setSizes({360, 300});
     right->setMinimumWidth(right_width);
     right->setMaximumWidth(2 * right_width);
     right_ = right;
@@ -208,6 +215,7 @@ void MainWindow::make_message_line() {
     statusBar()->addWidget(answer_sign_);
     statusBar()->addWidget(answer_);
     statusBar()->addWidget(hint_, 1);
+    checking_->setContentsMargins(0, 0, 8, 0);
     statusBar()->addPermanentWidget(checking_);
 
     answer_until_.setSingleShot(true);

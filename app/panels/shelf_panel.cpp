@@ -255,7 +255,11 @@ QWidget* ShelfPanel::make_callout() {
     column->addWidget(wrong_);
 
     connect(callout_, &QLineEdit::returnPressed, this, &ShelfPanel::set_by_callout);
-    connect(callout_, &QLineEdit::textEdited, this, [this] { say_wrong({}); });
+    connect(callout_, &QLineEdit::textEdited, this, [this] {
+        say_wrong({});
+        // Who writes does not point: a click on the table would set one more.
+        if (desk_.bench->tool().name() == "place") desk_.bench->take(nullptr);
+    });
     connect(set_, &QPushButton::clicked, this, &ShelfPanel::set_by_callout);
     return box;
 }
@@ -477,6 +481,13 @@ void ShelfPanel::follow_choice() {
 void ShelfPanel::take_in_hand() {
     const ComponentPtr component = chosen();
     if (component && desk_.bench) desk_.bench->take(std::make_unique<PlaceTool>(desk_, component));
+}
+
+void ShelfPanel::keyPressEvent(QKeyEvent* event) {
+    if (event->key() == Qt::Key_Escape && desk_.bench->tool().name() != "select")
+        desk_.bench->take(nullptr);
+    else
+        QWidget::keyPressEvent(event);
 }
 
 void ShelfPanel::set_by_callout() {

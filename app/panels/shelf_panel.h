@@ -30,6 +30,8 @@ class ShelfPanel : public QWidget {
   protected:
     void changeEvent(QEvent* event) override;
     bool eventFilter(QObject* watched, QEvent* event) override;
+    /// Escape puts back what is in hand.
+    void keyPressEvent(QKeyEvent* event) override;
 
   private:
     QWidget* make_callout();

@@ -57,6 +57,16 @@ inline constexpr double contact_least = 1.0;
 /// Smallest singular value over the largest, below which a motion counts as free. Faces 20 long on a piece of 2 m give
 /// 0.02; faces out of parallel by 0.05 degrees give 0.0009.
 inline constexpr double locating_ratio = 1e-3;
+/// Normals whose cosine is above this count as one direction, or as opposed: wedges and slopes start well below.
+inline constexpr double same_way_cosine = 0.9998;
+/// Normals with more than this up in them hold a piece up, others stop it sideways.
+inline constexpr double upward_cosine = 0.7;
+/// Turns beside slides when rows are compared: a usual distance of pins. Common practice, no source.
+inline constexpr double moment_arm_mm = 100;
+/// In directions that cancel, one that bears less than this share is no part of it.
+inline constexpr double cancelling_share = 0.02;
+/// A measured value that differs by less is still the one that was accepted.
+inline constexpr double same_measure = 1e-6;
 /// A locating face that misses a piece by less than this was meant for it.
 inline constexpr double near_miss_mm = 10.0;
 inline constexpr double meant_face_mm = 5.0;

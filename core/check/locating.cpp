@@ -189,13 +189,6 @@ std::vector<Text> free_motions(const Location& location, const shop::Table* tabl
 
 namespace {
 
-/// Normals this close count as one direction, or as opposed: wedges and slopes start well above.
-constexpr double same_way = 0.9998;
-/// Normals with more than this up in them hold a piece up, others stop it sideways.
-constexpr double upward = 0.7;
-/// Turns beside slides when rows are compared: a usual distance of pins.
-constexpr double moment_arm_mm = 100;
-
 bool holds_by_itself(const setup::Setup& setup, const setup::Placement& placement) {
     const shop::Component* component = setup.find_component(placement.component);
     if (component == nullptr) return false;
@@ -304,7 +297,8 @@ class StageLocating {
         if (contact.placement) return rigid_.contains(*contact.placement);
         const auto& behind = by_body_[body_of_.at(*contact.other)];
         return std::any_of(behind.begin(), behind.end(), [&](const Contact* c) {
-            return c->placement && rigid_.contains(*c->placement) && c->normal_T.dot(contact.normal_T) > same_way;
+            return c->placement && rigid_.contains(*c->placement) &&
+                   c->normal_T.dot(contact.normal_T) > limits::same_way_cosine;
         });
     }
 
@@ -455,8 +449,9 @@ class StageLocating {
         for (const Contact* contact : found) {
             if (!is_rigid(*contact) || contact->both_ways) continue;
             at.try_emplace(source(*contact), contact->point_T);
-            const auto side = std::find_if(sides.begin(), sides.end(),
-                                           [&](const Side& s) { return s.normal.dot(contact->normal_T) > same_way; });
+            const auto side = std::find_if(sides.begin(), sides.end(), [&](const Side& s) {
+                return s.normal.dot(contact->normal_T) > limits::same_way_cosine;
+            });
             if (side == sides.end()) {
                 sides.push_back({contact->normal_T, {source(*contact)}});
             } else {
@@ -491,7 +486,7 @@ class StageLocating {
         Eigen::MatrixXd supports(6, 0);
         const auto row = [&](const Vec3& at, const Vec3& normal) {
             Eigen::Matrix<double, 6, 1> out;
-            out << normal, (at - found.front()->point_T).cross(normal) / moment_arm_mm;
+            out << normal, (at - found.front()->point_T).cross(normal) / limits::moment_arm_mm;
             return out;
         };
         for (const Contact* contact : found)
@@ -500,7 +495,7 @@ class StageLocating {
         for (const Contact* contact : found) {
             if (contact->both_ways || !is_rigid(*contact)) continue;
             if (std::any_of(pins.begin(), pins.end(), [&](const Contact* pin) {
-                    return std::abs(pin->normal_T.dot(contact->normal_T)) > 1 - upward;
+                    return std::abs(pin->normal_T.dot(contact->normal_T)) > 1 - limits::upward_cosine;
                 })) {
                 stops.push_back(contact);
                 continue;
@@ -549,10 +544,9 @@ class StageLocating {
             normals.col(static_cast<Eigen::Index>(i)) = sides[chosen[i]].normal;
         const Eigen::JacobiSVD<Eigen::Matrix3Xd> svd(normals, Eigen::ComputeFullV);
         const Eigen::VectorXd mix = svd.matrixV().rightCols(1);
-        // sqrt(2 - 2 same_way): how far two opposed normals may be from cancelling.
-        if ((normals * mix).norm() > std::sqrt(2 - 2 * same_way)) return false;
-        constexpr double share = 0.02;
-        return (mix.array() > share).all() || (mix.array() < -share).all();
+        // sqrt(2 - 2 cosine): how far two opposed normals may be from cancelling.
+        if ((normals * mix).norm() > std::sqrt(2 - 2 * limits::same_way_cosine)) return false;
+        return (mix.array() > limits::cancelling_share).all() || (mix.array() < -limits::cancelling_share).all();
     }
 
     void report_if_cancelling(const LaidBody& body, const std::vector<Side>& sides,
@@ -603,7 +597,7 @@ class StageLocating {
             if (!contact->placement || !rigid_.contains(*contact->placement)) continue;
             const double offset = contact->normal_T.dot(contact->point_T);
             const auto plane = std::find_if(planes.begin(), planes.end(), [&](const Plane& p) {
-                return p.normal.dot(contact->normal_T) > same_way &&
+                return p.normal.dot(contact->normal_T) > limits::same_way_cosine &&
                        std::abs(p.offset_mm - offset) <= limits::contact_mm;
             });
             if (plane == planes.end()) {
@@ -613,7 +607,7 @@ class StageLocating {
             }
         }
         for (const Plane& plane : planes) {
-            const bool rests = plane.normal.z() > upward;
+            const bool rests = plane.normal.z() > limits::upward_cosine;
             if (plane.by.size() <= (rests ? 3u : 2u)) continue;
             std::vector<Text> by;
             std::vector<Subject> subjects(body.pieces.begin(), body.pieces.end());

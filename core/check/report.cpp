@@ -16,7 +16,6 @@ namespace {
 /// Rules that are announced and not built yet.
 constexpr const char* unbuilt_rules[] = {"float.section",         "heat.shrink", "holding.forces", "loop.order",
                                          "mistakes.one_hole_off", "reach.tack",  "reach.weld",     "release.lift"};
-constexpr double same_measure = 1e-6;
 
 int place_in_report(Verdict verdict) {
     switch (verdict) {
@@ -40,7 +39,7 @@ bool still_accepted(const setup::Setup& setup, const Finding& finding) {
     for (const Subject& subject : finding.subjects) subjects.push_back(subject_key(subject));
     return std::any_of(setup.accepted.begin(), setup.accepted.end(), [&](const setup::Accepted& accepted) {
         return accepted.rule == finding.rule && accepted.subjects == subjects &&
-               std::abs(accepted.measured - finding.measured.value_or(0)) <= same_measure;
+               std::abs(accepted.measured - finding.measured.value_or(0)) <= limits::same_measure;
     });
 }
 

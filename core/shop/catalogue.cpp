@@ -279,6 +279,11 @@ PlateSet read_plate_set(const JsonValue& value) {
     return {in["set"].text(), read_point(in["at_mm"]), flag(in["moving"])};
 }
 
+/// "V" of the plate "100V"; plain plates have none.
+std::string_view kind_of(std::string_view plate) {
+    return plate.substr(plate.find_last_of("0123456789") + 1);
+}
+
 base::Result<Component> make_component(Json item, const FamilyFile& file,
                                        const std::map<std::string, std::vector<Json>>& plate_sets) {
     if (item.contains("plates") && item["plates"].is_object()) {
@@ -303,6 +308,10 @@ base::Result<Component> make_component(Json item, const FamilyFile& file,
     for (Plate& plate : component->plates) {
         if (plate.mass_kg < 0) plate.mass_kg = steel_mass(plate.body);
     }
+    // Plain ones first, each kind by height: the first is what a stop comes with, the next is the next higher.
+    std::stable_sort(component->plates.begin(), component->plates.end(), [](const Plate& a, const Plate& b) {
+        return kind_of(a.id) != kind_of(b.id) ? kind_of(a.id) < kind_of(b.id) : a.top_mm < b.top_mm;
+    });
     return component;
 }
 

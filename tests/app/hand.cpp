@@ -22,6 +22,20 @@
 
 namespace setwright::app {
 
+namespace {
+
+/// The window that a person would type into. Without a window manager nobody makes it the active one again when a
+/// dialog has gone.
+QWidget* window_in_front() {
+    if (QWidget* modal = QApplication::activeModalWidget()) return modal;
+    if (QWidget* active = QApplication::activeWindow(); active && active->isVisible()) return active;
+    for (QWidget* window : QApplication::topLevelWidgets())
+        if (window->isVisible() && window->windowType() == Qt::Window) return window;
+    return nullptr;
+}
+
+}  // namespace
+
 class Hand::Device {
   public:
     virtual ~Device() = default;
@@ -139,13 +153,12 @@ class Hand::Server : public Device {
     }
     /// Without a window manager nobody gives the focus.
     void focus_window() {
-        QWidget* window = QApplication::activeModalWidget();
-        if (!window) window = QApplication::activePopupWidget();
-        if (!window) window = QApplication::activeWindow();
-        if (!window) return;
         if (QApplication::activePopupWidget()) return;
+        QWidget* window = window_in_front();
+        if (!window) return;
         XSetInputFocus(display_, window->window()->winId(), RevertToParent, CurrentTime);
         XSync(display_, False);
+        Hand::wait_for([window] { return window->isActiveWindow(); }, 500);
     }
     static KeySym symbol_of(int key, const QString& text) {
         if (!text.isEmpty()) {
@@ -206,7 +219,11 @@ class Hand::Queue : public Device {
         if (!under_) return;
         if (down) {
             down_ = button;
-            if (under_->focusPolicy() & Qt::ClickFocus) under_->setFocus(Qt::MouseFocusReason);
+            for (QWidget* widget = under_; widget; widget = widget->isWindow() ? nullptr : widget->parentWidget())
+                if (widget->isEnabled() && (widget->focusPolicy() & Qt::ClickFocus) == Qt::ClickFocus) {
+                    widget->setFocus(Qt::MouseFocusReason);
+                    break;
+                }
             const bool twice = button == Qt::LeftButton && at_ == last_press_ && since_press_.isValid() &&
                                since_press_.elapsed() < QApplication::doubleClickInterval();
             send(twice ? QEvent::MouseButtonDblClick : QEvent::MouseButtonPress, button);
@@ -224,9 +241,16 @@ class Hand::Queue : public Device {
         QApplication::sendEvent(under_, &event);
     }
     void key(int key, Qt::KeyboardModifiers modifiers, const QString& text) override {
-        QWidget* target = QApplication::focusWidget();
-        if (!target) target = QApplication::activeWindow();
-        if (!target) return;
+        QWidget* window = window_in_front();
+        if (!window) return;
+        if (!window->isActiveWindow()) {
+            window->activateWindow();
+            Hand::wait_for([window] { return window->isActiveWindow(); }, 1000);
+        }
+        QWidget* target = QApplication::activePopupWidget();
+        if (!target && QApplication::focusWidget() && QApplication::focusWidget()->isVisible())
+            target = QApplication::focusWidget();
+        if (!target) target = window->focusWidget() ? window->focusWidget() : window;
         if (text.isEmpty())
             QTest::keyClick(target, static_cast<Qt::Key>(key), modifiers);
         else

@@ -17,6 +17,7 @@
 #include <QListWidget>
 #include <QProcess>
 #include <QPushButton>
+#include <QRegularExpression>
 #include <QTemporaryDir>
 #include <QTreeWidget>
 #include <filesystem>
@@ -70,6 +71,12 @@ struct Opened {
             if (placement.no == no) return &placement;
         return nullptr;
     }
+    /// The pointer here is on this block.
+    bool on_block(const QPointF& at, PlacementId block) {
+        const viewer::Scene scene = viewer::make_scene(session.now(), session.stage(), shapes);
+        const viewer::Picked picked = viewer::pick(scene, view().ray(at));
+        return picked.placement() && *picked.placement() == block;
+    }
     std::string callout(int no) const { return setup::callout(session.now(), stage(), *block(no)); }
     template <class Widget>
     Widget& get(const char* name) {
@@ -94,6 +101,7 @@ struct Told {
     std::string side, at;
     std::vector<std::pair<std::string, std::string>> blocks;
     std::vector<std::pair<std::string, std::string>> held;
+    std::vector<std::string> order;
 };
 Told told_by_commands(const std::string& job) {
     std::ifstream file(sample("jobs"));
@@ -114,6 +122,9 @@ Told told_by_commands(const std::string& job) {
             told.blocks.emplace_back(found[1], found[2]);
         } else if (std::regex_search(line, found, std::regex(R"re(^set_ held:(\S+) (\S+))re"))) {
             told.held.emplace_back(found[1], found[2]);
+        } else if (std::regex_search(line, found, std::regex(R"re(^set_ order "([^"]*)")re"))) {
+            std::stringstream pieces(found[1]);
+            for (std::string piece; pieces >> piece;) told.order.push_back(piece);
         }
     }
     return told;
@@ -177,6 +188,12 @@ void set_by_callout(Opened& app, Hand& hand, const std::string& component, const
         << component << " in " << callout << ": " << app.get<QLabel>("shelf.wrong").text().toStdString();
 }
 
+/// By its key; a button lets itself be seen going down first.
+void go_to(Opened& app, Hand& hand, MainWindow::Station station) {
+    hand.key(Qt::Key_1 + static_cast<int>(station), Qt::AltModifier);
+    EXPECT_TRUE(Hand::wait_for([&] { return app.window.station() == station; })) << station;
+}
+
 std::string output_of(const std::string& program, const QStringList& arguments, int* exit_code = nullptr) {
     QProcess process;
     process.start(QString::fromStdString(program), arguments);
@@ -234,33 +251,37 @@ void from_step_to_pdf(Opened& app, Hand& hand, const std::string& name, const QT
     app.view().fit();
 
     // Place: the first by pointer and keys, the others by callout.
-    hand.key(Qt::Key_3, Qt::AltModifier);
-    EXPECT_EQ(app.window.station(), MainWindow::place);
+    go_to(app, hand, MainWindow::place);
     for (const auto& [callout, component] : told.blocks) {
         set_by_callout(app, hand, component, callout);
         if (::testing::Test::HasFatalFailure()) return;
     }
     // A block goes two holes aside and back again by mouse.
     hand.key(Qt::Key_Escape);
-    const setup::Placement* rest = nullptr;
-    for (const setup::Placement& placement : app.stage().placements)
-        if (placement.component == "m50-rest-50" && placement.seat.packers.empty()) rest = &placement;
-    ASSERT_NE(rest, nullptr);
-    const int no = rest->no;
-    const std::string was = app.callout(no);
-    const Vec3 there = app.hole(was.substr(0, was.find(' ')));
-    const QPointF home = app.pixel(there), aside = app.pixel(there + Vec3(100, 0, 0));
-    app.view().look(viewer::Direction::below);
-    Hand::wait(60);
     app.view().look(viewer::Direction::above);
-    hand.drag(app.view(), home, aside);
+    Hand::wait(60);
+    const setup::Placement* stop = nullptr;
+    QPointF home;
+    for (const setup::Placement& placement : app.stage().placements) {
+        if (placement.component != "m50-index-stop") continue;
+        const QPointF at = app.pixel(app.hole(shop::hole_label(placement.seat.hole)));
+        if (app.on_block(at, placement.id)) {
+            stop = &placement;
+            home = at;
+        }
+    }
+    ASSERT_NE(stop, nullptr);
+    const int no = stop->no;
+    const std::string was = app.callout(no);
+    const bool along_x = stop->seat.turn[0] == 0;
+    const Vec3 two_holes = along_x ? Vec3(100, 0, 0) : Vec3(0, 100, 0);
+    hand.drag(app.view(), home, app.pixel(app.hole(shop::hole_label(stop->seat.hole)) + two_holes));
     EXPECT_NE(app.callout(no), was);
-    hand.key(Qt::Key_Left);
-    hand.key(Qt::Key_Left);
+    for (int i = 0; i < 2; ++i) hand.key(along_x ? Qt::Key_Left : Qt::Key_Down);
     EXPECT_EQ(app.callout(no), was);
 
     // How pieces are held.
-    hand.key(Qt::Key_1, Qt::AltModifier);
+    go_to(app, hand, MainWindow::weldment);
     for (const auto& [piece, way] : told.held) {
         PieceId id;
         for (const PieceId one : app.stage().pieces)
@@ -274,6 +295,29 @@ void from_step_to_pdf(Opened& app, Hand& hand, const std::string& name, const QT
             Hand::wait(20);
         }
         EXPECT_EQ(app.stage().held(id), static_cast<setup::HeldBy>(wanted)) << piece;
+    }
+
+    // Order of loading: each piece goes up the list until it comes before those that follow it.
+    go_to(app, hand, MainWindow::order);
+    auto& steps = app.get<QListWidget>("steps.list");
+    const auto row_of = [&](const std::string& piece) {
+        for (int row = 0; row < steps.count(); ++row)
+            if (steps.item(row)->text().contains(QRegularExpression("\\b" + QString::fromStdString(piece) + "$")))
+                return row;
+        return -1;
+    };
+    for (std::size_t i = 0; i < told.order.size(); ++i) {
+        const auto first_of_the_rest = [&] {
+            return std::all_of(told.order.begin() + static_cast<std::ptrdiff_t>(i) + 1, told.order.end(),
+                               [&](const std::string& later) { return row_of(told.order[i]) < row_of(later); });
+        };
+        for (int tries = 0; !first_of_the_rest() && tries < 60; ++tries) {
+            const int row = row_of(told.order[i]);
+            steps.scrollToItem(steps.item(row));
+            hand.click(*steps.viewport(), QPointF(steps.visualItemRect(steps.item(row)).center()));
+            hand.key(Qt::Key_Up, Qt::AltModifier);
+        }
+        EXPECT_TRUE(first_of_the_rest()) << told.order[i];
     }
 
     // Everything is checked and good, as it is for the ready job.
@@ -294,7 +338,7 @@ void from_step_to_pdf(Opened& app, Hand& hand, const std::string& name, const QT
     hand.answer("file.save_dialog", [&](QWidget& dialog) { name_file(hand, dialog, job); });
     hand.key(Qt::Key_S, Qt::ControlModifier);
     ASSERT_TRUE(Hand::wait_for([&] { return !app.session.unsaved(); }));
-    hand.key(Qt::Key_5, Qt::AltModifier);
+    go_to(app, hand, MainWindow::drawing);
     auto& pages = app.get<QListWidget>("drawing.list");
     ASSERT_TRUE(Hand::wait_for([&] { return pages.count() >= 4; }, 60000));
     const QString pdf = folder.filePath(QString::fromStdString(name + ".pdf"));
@@ -311,7 +355,7 @@ void from_step_to_pdf(Opened& app, Hand& hand, const std::string& name, const QT
 
     // Undo all is the start, redo all the end.
     const std::shared_ptr<const setup::Setup> end = app.session.share();
-    hand.key(Qt::Key_3, Qt::AltModifier);
+    go_to(app, hand, MainWindow::place);
     hand.click(app.view(), QPointF(5, 5));
     int undone = 0;
     while (app.session.can_undo() && undone < 500) {
@@ -348,13 +392,15 @@ TEST_F(Window, SetsABlockByPointerAndKeys) {
     hand_.move(app.view(), app.pixel(app.hole("F26")));
     Hand::wait(50);
     app.view().setFocus();
+    // East, north-east, north.
+    hand_.key(Qt::Key_R);
     hand_.key(Qt::Key_R);
     hand_.key(Qt::Key_Plus);
     hand_.key(Qt::Key_Plus);
     hand_.click(app.view(), app.pixel(app.hole("F26")));
     ASSERT_EQ(app.stage().placements.size(), before + 1);
     const std::string callout = app.callout(app.stage().placements.back().no);
-    EXPECT_TRUE(callout.starts_with("F26 N 2")) << callout;
+    EXPECT_TRUE(callout.starts_with("F26 N 2 · plate 50")) << callout;
     app.autosave.close();
 }
 
