@@ -11,7 +11,10 @@ namespace {
 QAction* travel_action(Desk& desk, QWidget* parent, bool back) {
     auto* action = new QAction(desk.icons(back ? "undo" : "redo"), QString(), parent);
     action->setObjectName(back ? "action.undo" : "action.redo");
-    action->setShortcut(back ? QKeySequence::Undo : QKeySequence::Redo);
+    if (back)
+        action->setShortcut(Qt::CTRL | Qt::Key_Z);
+    else
+        action->setShortcuts({Qt::CTRL | Qt::SHIFT | Qt::Key_Z, Qt::CTRL | Qt::Key_Y});
     const auto pull = [action, &desk, back] {
         const Session& session = desk.session;
         const bool can = back ? session.can_undo() : session.can_redo();
