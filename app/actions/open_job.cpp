@@ -71,7 +71,7 @@ void open_path(Desk& desk, QWidget* parent, const QString& path) {
 void recover_job(Desk& desk, QWidget* parent, Autosave& autosave, const LeftBehind& left) {
     if (!may_close_job(desk, parent)) return;
     const QString name =
-        left.path.empty() ? desk.words("file.no_name") : QFileInfo(QString::fromStdString(left.path)).fileName();
+        left.path.empty() ? desk.words("file.without_name") : QFileInfo(QString::fromStdString(left.path)).fileName();
     auto opened = read_job(desk, parent, left.file, name);
     if (!opened) return;
     desk.session.open(std::move(opened->setup), left.path, true);

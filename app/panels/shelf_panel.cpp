@@ -258,7 +258,7 @@ QWidget* ShelfPanel::make_callout() {
     connect(callout_, &QLineEdit::textEdited, this, [this] {
         say_wrong({});
         // Who writes does not point: a click on the table would set one more.
-        if (desk_.bench->tool().name() == "place") desk_.bench->take(nullptr);
+        if (desk_.bench && desk_.bench->tool().name() == "place") desk_.bench->take(nullptr);
     });
     connect(set_, &QPushButton::clicked, this, &ShelfPanel::set_by_callout);
     return box;
@@ -484,7 +484,7 @@ void ShelfPanel::take_in_hand() {
 }
 
 void ShelfPanel::keyPressEvent(QKeyEvent* event) {
-    if (event->key() == Qt::Key_Escape && desk_.bench->tool().name() != "select")
+    if (event->key() == Qt::Key_Escape && desk_.bench && desk_.bench->tool().name() != "select")
         desk_.bench->take(nullptr);
     else
         QWidget::keyPressEvent(event);

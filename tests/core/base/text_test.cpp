@@ -66,7 +66,7 @@ TEST(Catalogue, HasEverySentenceThatTheProgramNames) {
     namespace fs = std::filesystem;
     const TextCatalogue english = TextCatalogue::load(SETWRIGHT_RESOURCES_DIR "/translations/en");
     const std::regex named(
-        R"re((?:words_?\(\s*"([a-z_]+\.[a-z0-9_.]+)")|(?:(?:Text\s*\{|bad_input\(\{|say\(\{|remark\(\{|,\s*\{)\s*"([a-z_]+\.[a-z0-9_.]+)"\s*,\s*\{))re");
+        R"re((?:\bwords_?\(\s*"([a-z_]+\.[a-z0-9_.]+)")|(?:(?:Text\s*\{|bad_input\(\{|say\(\{|remark\(\{|,\s*\{)\s*"([a-z_]+\.[a-z0-9_.]+)"\s*,\s*\{))re");
     std::set<std::string> missing;
     int found = 0;
     for (const char* folder : {"core", "app"}) {
