@@ -227,7 +227,7 @@ Result<Setup> lay(const Setup& setup, StageId id, std::string_view side, double 
     return laid(setup, id, {std::string(side), yaw_deg, Pose::move(corner_T - box.min) * X_turn});
 }
 
-Result<Setup> lay(const Setup& setup, StageId id, const Pose& X_TM) {
+Lay lay_of(const Pose& X_TM) {
     for (const char* side : all_sides) {
         const Pose X_turn = X_TM * base_turn(side)->inverse();
         const double off_deg = Angle::rad(std::acos(std::clamp(X_turn.rotation()(2, 2), -1.0, 1.0))).deg();
@@ -235,9 +235,13 @@ Result<Setup> lay(const Setup& setup, StageId id, const Pose& X_TM) {
         const double yaw = std::atan2(X_turn.rotation()(1, 0), X_turn.rotation()(0, 0));
         const double yaw_deg = base::round_json(Angle::rad(yaw).deg());
         // Half a turn is half a turn either way round.
-        return laid(setup, id, {side, yaw_deg == -180 ? 180 : yaw_deg, X_TM});
+        return {side, yaw_deg == -180 ? 180 : yaw_deg, X_TM};
     }
-    return laid(setup, id, {"", 0, X_TM});
+    return {"", 0, X_TM};
+}
+
+Result<Setup> lay(const Setup& setup, StageId id, const Pose& X_TM) {
+    return laid(setup, id, lay_of(X_TM));
 }
 
 Result<Setup> lay_face_down(const Setup& setup, StageId id, PieceId piece_id, int face) {

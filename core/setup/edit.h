@@ -23,6 +23,8 @@ base::Result<Setup> lay(const Setup& setup, StageId stage, std::string_view side
                         const space::Vec3& corner_T);
 /// Or exactly: M's pose. The side down and yaw are read off it; "" where no side looks straight down.
 base::Result<Setup> lay(const Setup& setup, StageId stage, const space::Pose& X_TM);
+/// The side down and the yaw as they are read off M's pose; "" and 0 where no side looks straight down.
+Lay lay_of(const space::Pose& X_TM);
 
 /// Turned by the shortest turn so that this flat face looks down; the middle of the box stays over its place and the
 /// lowest point at its height.

@@ -1,7 +1,10 @@
+#include <cmath>
 #include <limits>
 #include <map>
 #include <set>
 
+#include "core/base/limits.h"
+#include "core/setup/edit.h"
 #include "core/setup/id_book.h"
 #include "core/setup/job_file.h"
 #include "core/setup/job_format.h"
@@ -185,7 +188,16 @@ WeldmentUse read_weldment(const Value& value, Books& books) {
     return use;
 }
 
-Seat read_seat(const Value& value, Books& books) {
+using Components = std::map<std::string, std::shared_ptr<const shop::Component>>;
+
+/// A component that is named must come with the job.
+std::string read_component(const Value& value, const Components& components) {
+    std::string id = value.text();
+    if (!components.contains(id)) value.say("job.component_unknown", {{"component", id}});
+    return id;
+}
+
+Seat read_seat(const Value& value, Books& books, const Components& components) {
     Fields in = value.fields();
     Seat seat;
     {
@@ -220,7 +232,7 @@ Seat read_seat(const Value& value, Books& books) {
     for (const Value& item : in["packers"].items()) {
         Fields f = item.fields();
         Packer packer;
-        packer.component = f["component"].text();
+        packer.component = read_component(f["component"], components);
         packer.where = f["where"].word<Packer::Where>(packer_places);
         packer.thickness_mm = f["thickness_mm"].size_mm();
         seat.packers.push_back(std::move(packer));
@@ -247,8 +259,7 @@ void refuse_host_cycles(const Value& at, const Stage& stage) {
     }
 }
 
-Stage read_stage(const Value& value, Books& books,
-                 const std::map<std::string, std::shared_ptr<const shop::Component>>& components) {
+Stage read_stage(const Value& value, Books& books, const Components& components) {
     static const auto held_words = words_of(HeldBy::by_hand);
     static const auto step_kinds = words_of(StepKind::written);
     Fields in = value.fields();
@@ -289,10 +300,8 @@ Stage read_stage(const Value& value, Books& books,
         placement.no = f["no"].integer(0, std::numeric_limits<int>::max());
         if (placement.no > 0 && !numbers.insert(placement.no).second)
             f["no"].say("job.number_twice", {{"no", std::int64_t{placement.no}}});
-        placement.component = f["component"].text();
-        if (!components.contains(placement.component))
-            f["component"].say("job.component_unknown", {{"component", placement.component}});
-        placement.seat = read_seat(f["seat"], books);
+        placement.component = read_component(f["component"], components);
+        placement.seat = read_seat(f["seat"], books, components);
         if (placement.seat.host.kind == Host::Kind::placement)
             local.emplace_back(f["seat"], placement.seat.host.placement);
         placement.locked = f["locked"].truth();
@@ -348,8 +357,8 @@ T read_part(const Value& value, Parse parse) {
     return {};
 }
 
-std::map<std::string, std::shared_ptr<const shop::Component>> read_components(const Value& value) {
-    std::map<std::string, std::shared_ptr<const shop::Component>> components;
+Components read_components(const Value& value) {
+    Components components;
     for (const auto& [id, item] : value.members()) {
         Fields f = item.fields();
         const std::string sum = f["sha256"].text();
@@ -365,6 +374,15 @@ std::map<std::string, std::shared_ptr<const shop::Component>> read_components(co
         components[id] = std::move(component);
     }
     return components;
+}
+
+/// What is written beside the pose only says it in words, so the pose is right where they differ.
+void settle_lay(Stage& stage, std::vector<base::Text>& remarks) {
+    const Lay read = lay_of(stage.lay.X_TM);
+    const double off_deg = std::abs(std::remainder(stage.lay.yaw_deg - read.yaw_deg, 360.0));
+    if (stage.lay.side_down == read.side_down && off_deg <= base::limits::parallel_deg) return;
+    stage.lay = read;
+    remarks.push_back({"job.lay_read_anew", {{"stage", stage.name}}});
 }
 
 Setup read_setup(const Value& root) {
@@ -477,6 +495,7 @@ base::Result<OpenedJob> parse_job(std::string_view text, const std::string& wher
     OpenedJob opened;
     opened.setup = read_setup(Value(&*tree, "", faults));
     if (faults.first) return *faults.first;
+    for (Stage& stage : opened.setup.stages) settle_lay(stage, opened.remarks);
     return opened;
 }
 

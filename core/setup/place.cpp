@@ -224,8 +224,9 @@ Result<void> check_choices(const Setup& setup, const Component& c, const Seat& s
     }
     for (const Packer& packer : seat.packers) {
         const Component* definition = setup.find_component(packer.component);
+        if (!definition) return bad_input({"seat.packer_not_in_job", {{"packer", packer.component}}});
         if (!(packer.thickness_mm > 0) ||
-            (definition && std::abs(definition->thickness_mm - packer.thickness_mm) > limits::coincident_mm))
+            std::abs(definition->thickness_mm - packer.thickness_mm) > limits::coincident_mm)
             return bad_input({"seat.packer_thickness", {{"packer", packer.component}}});
     }
     return {};

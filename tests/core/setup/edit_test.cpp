@@ -537,6 +537,9 @@ TEST(Edit, AJobThatKnowsAllPackersKeepsTheOnesInUse) {
     const auto removed = remove(with_packers(*moved, catalogue), stage, placed->id);
     ASSERT_TRUE(removed.ok());
     EXPECT_THAT(names(*removed), testing::IsEmpty());
+    const auto unknown = place(setup, stage, std::make_shared<const shop::Component>(rest_part()), seat);
+    ASSERT_FALSE(unknown.ok());
+    EXPECT_EQ(unknown.error().text.id, "seat.packer_not_in_job");
     // The job's own definition of a packer is not written over.
     Job own = setup;
     own.components["packer-2"] = std::make_shared<const shop::Component>(packer_part("packer-2", 2.1));

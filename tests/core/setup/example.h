@@ -62,6 +62,13 @@ inline std::shared_ptr<const shop::Component> example_component(const std::strin
     return std::make_shared<const shop::Component>(std::move(c));
 }
 
+inline std::shared_ptr<const shop::Component> example_packer(const std::string& id, double thickness_mm) {
+    shop::Component c = *example_component(id);
+    c.family = shop::Family::packer;
+    c.thickness_mm = thickness_mm;
+    return std::make_shared<const shop::Component>(std::move(c));
+}
+
 /// A bar from `min` to `max` in M, P's axes as M's, origin at `min`.
 inline weldment::Piece bar(std::uint32_t id, const std::string& name, const space::Vec3& min, const space::Vec3& max) {
     weldment::Piece piece;
@@ -146,11 +153,15 @@ inline Setup full_job() {
 
     Stage& first = setup.stages[0];
     first.name = "flat frame";
-    first.lay = {"-Y", 30, space::Pose::move(75, 875, 75) * space::Pose::turn_x(base::Angle::deg(90))};
+    first.lay = {"-Y", 30,
+                 space::Pose::move(75, 875, 75) * space::Pose::turn_z(base::Angle::deg(30)) *
+                     space::Pose::turn_x(base::Angle::deg(90))};
     first.pieces = {PieceId{1}, PieceId{2}, drawn.id};
     first.held_by = {{PieceId{1}, HeldBy::nested}, {PieceId{2}, HeldBy::by_hand}};
     setup.components["block"] = example_component();
     setup.components["clamp"] = example_component("clamp");
+    setup.components["packer-10"] = example_packer("packer-10", 10);
+    setup.components["packer-2"] = example_packer("packer-2", 2);
     Placement block;
     block.id = PlacementId{setup.next_id()};
     block.no = 1;
