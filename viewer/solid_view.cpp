@@ -3,6 +3,7 @@
 #include <QMouseEvent>
 #include <QTimer>
 #include <stdexcept>
+#include <utility>
 
 #include "viewer/solid_view_camera.h"
 #include "viewer/solid_view_canvas.h"
@@ -19,6 +20,11 @@ struct SolidView::Impl {
     QSize device_pixels;
     double pixel_ratio = 1;
     bool scene_stale = true, overlay_stale = true, palette_stale = true;
+    /// How much of a new canvas has been seen, and how much may be.
+    enum Beginning { nothing, canvas_open, ground_seen, bodies_seen, all };
+    Beginning begun = nothing;
+    /// One step of the beginning for each turn of the event loop, however often it paints in one.
+    bool step_due = true;
     bool given_up = false;
     /// What fills the picture until the person moves the camera: kept filling it when the widget's size changes.
     bool fitted = true;
@@ -42,8 +48,7 @@ struct SolidView::Impl {
         if (!box.empty()) camera.fit(box);
     }
 
-    /// Brings the canvas up to what is to be seen; makes it where there is none.
-    void bring_up(const SolidView& view) {
+    void open_canvas(const SolidView& view) {
         const QSize pixels = (QSizeF(view.size()) * view.devicePixelRatioF()).toSize();
         if (canvas && (window != view.internalWinId() || pixel_ratio != view.devicePixelRatioF())) canvas.reset();
         if (!canvas) {
@@ -53,16 +58,43 @@ struct SolidView::Impl {
             device_pixels = pixels;
             canvas = std::make_unique<SolidCanvas>(window, pixels, pixel_ratio);
             palette_stale = true;
+            begun = nothing;
+            step_due = true;
         }
         if (device_pixels != pixels) {
             device_pixels = pixels;
             canvas->resize(pixels);
         }
+    }
+
+    /// Brings the canvas up to what is to be seen; makes it where there is none.
+    void bring_up(const SolidView& view) {
+        open_canvas(view);
         if (palette_stale) canvas->set_palette(palette);
         if (palette_stale || scene_stale) canvas->show_scene(scene);
         // Selection and hidden items are drawn from the scene: they follow it.
         if (palette_stale || scene_stale || overlay_stale) canvas->show_overlay(scene, overlay);
         palette_stale = scene_stale = overlay_stale = false;
+        begun = all;
+    }
+
+    /// OpenGL makes its programs when something is first drawn with them, in software for half a second together. A new
+    /// canvas therefore begins bit by bit.
+    void bring_up_some(const SolidView& view) {
+        open_canvas(view);
+        if (begun == all) return bring_up(view);
+        if (!std::exchange(step_due, false)) return;
+        begun = static_cast<Beginning>(begun + 1);
+        if (begun == all) return bring_up(view);
+        if (palette_stale) canvas->set_palette(palette);
+        palette_stale = false;
+        Scene some;
+        if (begun == bodies_seen) {
+            some.items = scene.items;
+            for (auto& [id, item] : some.items) item.label.clear();
+        }
+        canvas->show_scene(some);
+        scene_stale = overlay_stale = true;
     }
 
     /// The kernel and OpenGL may fail at any moment; then the view shows nothing more and says so once.
@@ -211,8 +243,14 @@ bool SolidView::event(QEvent* event) {
 
 void SolidView::paintEvent(QPaintEvent*) {
     impl_->guarded(*this, [&] {
-        impl_->bring_up(*this);
-        impl_->canvas->draw(impl_->camera, font());
+        impl_->bring_up_some(*this);
+        if (impl_->begun != Impl::canvas_open) impl_->canvas->draw(impl_->camera, font());
+        // Not update(): the next paint would follow before the events that wait.
+        if (impl_->begun != Impl::all)
+            QTimer::singleShot(0, this, [this] {
+                impl_->step_due = true;
+                update();
+            });
     });
 }
 
