@@ -44,7 +44,7 @@ void open(viewer::View& view, const viewer::Scene& scene) {
     view.set_palette(viewer::Palette::light());
     view.show_scene(scene);
     view.show();
-    QTest::qWaitForWindowExposed(&view);
+    (void)QTest::qWaitForWindowExposed(&view);
     QTest::qWait(100);
 }
 
@@ -85,6 +85,29 @@ void measure(const std::string& name, const viewer::Scene& scene, int frames, do
     bench::say_at_most("frames." + name + ".drag", drag, "ms", drag_most, against);
 }
 
+/// A pointer over a full table.
+void measure_pick(const viewer::Scene& scene) {
+    viewer::Scene full = scene;
+    std::uint32_t id = 10000;
+    while (full.items.size() < 100)
+        for (const auto& [old, item] : scene.items) {
+            viewer::Item copy = item;
+            copy.X_TS = Pose::move(0, 0, 0.1 * static_cast<double>(full.items.size())) * item.X_TS;
+            if (std::holds_alternative<setup::PieceId>(old))
+                full.items[setup::PieceId{id++}] = copy;
+            else
+                full.items[setup::PlacementId{id++}] = copy;
+        }
+    int count = 0, hits = 0;
+    const double start = processor_ms();
+    for (double x = 0; x < 2000; x += 50)
+        for (double y = 0; y < 1000; y += 50, ++count)
+            hits += viewer::pick(full, {Vec3(x, y, 5000), -Vec3::UnitZ()}, 5).kind == viewer::Picked::Kind::item;
+    bench::say_at_most("frames.pick", (processor_ms() - start) / count, "ms", 1,
+                       "mean of " + std::to_string(count) + " pointers over " + std::to_string(full.items.size()) +
+                           " bodies, " + std::to_string(hits) + " on one");
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -102,5 +125,6 @@ int main(int argc, char** argv) {
     // Targets: 20 frames a second in 3-D, 30 while dragging, 60 for what moves over the plan.
     if (viewer::SolidView::available()) measure<viewer::SolidView>("solid", scene, frames, 50, 33);
     measure<viewer::PlanView>("plan", scene, frames, 50, 16);
+    measure_pick(scene);
     return 0;
 }

@@ -9,6 +9,7 @@
 #include <QApplication>
 #include <QElapsedTimer>
 #include <QEventLoop>
+#include <QListWidget>
 #include <QTemporaryDir>
 #include <QTimer>
 #include <atomic>
@@ -17,6 +18,7 @@
 #include <set>
 
 #include "app/main_window.h"
+#include "app/panels/findings_panel.h"
 #include "app/workbench.h"
 #include "core/base/file.h"
 #include "core/setup/edit.h"
@@ -300,6 +302,22 @@ void drag(Opened& app, Mouse& mouse, int steps) {
     rest(50);
 }
 
+/// Two hundred findings into the list, most of them there before.
+void measure_findings(Opened& app) {
+    app::FindingLines lines(app.desk, nullptr);
+    check::Report many;
+    for (int i = 0; i < 200; ++i) {
+        check::Finding& finding = check::add_finding(many.findings, app.session.stage(), "clearance.piece",
+                                                     check::Verdict::fail, {"name.block", {{"no", std::int64_t{i}}}});
+        finding.subjects = {setup::PlacementId{static_cast<std::uint32_t>(i + 1)}};
+    }
+    lines.show(&many);
+    many.findings.erase(many.findings.begin() + 40);
+    const double start = thread_seconds();
+    lines.show(&many);
+    say_at_most("window.findings", (thread_seconds() - start) * 1e3, "ms", 100, "a new report of 199 findings listed");
+}
+
 void measure_stalls(Display* display, const std::string& folder, int steps) {
     Mouse mouse(display);
     stretch.forget();
@@ -317,6 +335,14 @@ void measure_stalls(Display* display, const std::string& folder, int steps) {
     for (int station = 0; station < 5; ++station)
         phase(std::string("go_to_") + stations[station],
               [&] { act([&] { app.window.go_to(static_cast<app::MainWindow::Station>(station)); }, 600); });
+    auto* pages = app.window.findChild<QListWidget*>("drawing.list");
+    SETWRIGHT_ASSERT(pages, "the drawing station lists its pages");
+    act([&] { app.window.go_to(app::MainWindow::drawing); });
+    run_until([&] { return pages->count() >= 4; }, 60000);
+    phase("turn_pages", [&] {
+        for (int page = 0; page < pages->count(); ++page) act([&] { pages->setCurrentRow(page); }, 100);
+    });
+    measure_findings(app);
     phase("back_to_place", [&] { act([&] { app.window.go_to(app::MainWindow::place); }, 300); });
     if (app.bench().can_show_solid()) phase("drag_solid", [&] { drag(app, mouse, steps); });
     phase("show_plan", [&] {
@@ -383,8 +409,9 @@ void measure_memory(Display* display, const std::string& folder, bool quick) {
         seat.hole.col += i % 2 ? -1 : 1;
         act(
             [&] {
-                app.session.apply(setup::move(app.session.now(), app.session.stage(), stop->first, seat),
-                                  {"undo.move", {}});
+                const bool done = app.session.apply(
+                    setup::move(app.session.now(), app.session.stage(), stop->first, seat), {"undo.move", {}});
+                SETWRIGHT_ASSERT(done, "the block can stand there");
             },
             4);
     }

@@ -4,8 +4,6 @@
 #include <QSignalSpy>
 #include <QTest>
 #include <QWheelEvent>
-#include <chrono>
-#include <ctime>
 
 #include "tests/viewer/sample_job.h"
 #include "viewer/plan_view_body.h"
@@ -369,44 +367,6 @@ TEST(PlanOfASample, TheOutlineOfABodyHoldsAllThatIsSeenOfIt) {
                 }
             }
     }
-}
-
-TEST(PlanOfASample, AFrameIsFastAndAnOverlayFaster) {
-    const Job& job = sample_job("D1");
-    ShapeBook shapes;
-    PlanView view;
-    view.resize(1000, 700);
-    view.show_scene(make_scene(job, job.stages[0].id, shapes));
-    view.fit();
-    view.picture();
-    const auto ms = [](auto&& work) {
-        // Processor time: other tests may be running beside this one.
-        double least = 1e9;
-        for (int i = 0; i < 5; ++i) {
-            const std::clock_t start = std::clock();
-            work(i);
-            least = std::min(least, 1000.0 * static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC);
-        }
-        return least;
-    };
-    const double full = ms([&](int) {
-        view.zoom(1.001, QPointF(500, 350));
-        view.picture();
-    });
-    const double overlay_only = ms([&](int i) {
-        Overlay overlay;
-        overlay.ghosts = {{shapes.of(*job.components.begin()->second, {},
-                                     *setup::pose(job, job.stages[0], job.stages[0].placements[0])),
-                           Pose::move(i * 50, 0, 0), Tone::good}};
-        overlay.measures = {{Vec3(100, 100, 0), Vec3(200, 100, 0), "100", Tone::plain}};
-        overlay.notes = {{Vec3(300, 300, 0), "G7 E 6", Tone::plain}};
-        view.show_overlay(overlay);
-        view.picture();
-    });
-    RecordProperty("full_ms", std::to_string(full));
-    RecordProperty("overlay_ms", std::to_string(overlay_only));
-    EXPECT_LT(full, 50);
-    EXPECT_LT(overlay_only, 10);
 }
 
 }  // namespace
