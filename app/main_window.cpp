@@ -9,6 +9,8 @@
 #include <QMenuBar>
 #include <QMimeData>
 #include <QPushButton>
+#include <QScreen>
+#include <QSettings>
 #include <QSplitter>
 #include <QStackedWidget>
 #include <QStatusBar>
@@ -91,7 +93,8 @@ MainWindow::MainWindow(Desk& desk, Autosave& autosave, bool plan_only) : desk_(d
     });
     connect(&desk.session, &Session::changed, this, &MainWindow::show_title);
     connect(&desk.session, &Session::file_changed, this, &MainWindow::show_title);
-    resize(1366, 740);
+    if (!restoreGeometry(QSettings().value("window").toByteArray()))
+        resize(screen()->availableSize().boundedTo(QSize(1680, 1000)));
     show_title();
     go_to(weldment);
 }
@@ -336,6 +339,7 @@ void MainWindow::closeEvent(QCloseEvent* event) {
         return;
     }
     autosave_.close();
+    QSettings().setValue("window", saveGeometry());
     event->accept();
 }
 

@@ -253,7 +253,10 @@ void Workbench::pull_scene() {
 
 void Workbench::fit_once() {
     if (!desk_.session.has_job() || !isVisible() || !fitted_.insert(view_).second) return;
-    view_->fit();
+    // What is being set up, with some table around it; the whole table where nothing lies there.
+    space::Aabb box;
+    for (const auto& [id, item] : scene_.items) box.add(item.shape->box.moved(item.X_TS));
+    view_->fit(box.empty() ? box : box.grown(around_mm / 2));
 }
 
 void Workbench::showEvent(QShowEvent* event) {

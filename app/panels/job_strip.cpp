@@ -14,6 +14,11 @@ std::int64_t count(const check::Report& report, check::Verdict verdict) {
                          [&](const check::Finding& f) { return f.verdict == verdict && !f.accepted; });
 }
 
+/// "−Y", with a minus as it is printed.
+std::string side_word(std::string side) {
+    return side.starts_with('-') ? "\u2212" + side.substr(1) : side;
+}
+
 }  // namespace
 
 StationButton::StationButton(int number, const QString& name, QWidget* parent)
@@ -119,8 +124,8 @@ void JobStrip::pull() {
                                                          {"seams", static_cast<std::int64_t>(seams)}});
         const space::Aabb box = setup::laid_box(now, stage);
         const std::string side = stage.lay.side_down.empty() ? "strip.lay_state_free" : "strip.lay_state";
-        states[1] = desk_.words(
-            side, {{"side", stage.lay.side_down}, {"height", base::LengthArg{box.empty() ? 0 : box.min.z()}}});
+        states[1] = desk_.words(side, {{"side", side_word(stage.lay.side_down)},
+                                       {"height", base::LengthArg{box.empty() ? 0 : box.min.z()}}});
         states[2] = desk_.words("strip.place_state", {{"n", static_cast<std::int64_t>(stage.placements.size())}});
         states[3] = stage.order.empty()
                         ? desk_.words("strip.order_as_set")

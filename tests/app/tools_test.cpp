@@ -199,7 +199,7 @@ TEST(SelectTool, ABlockIsNotSetInAHoleThatIsTaken) {
     b.picture("taken");
     b.release(to);
     ASSERT_EQ(b.refused.size(), 1U);
-    EXPECT_NE(b.refused[0].find("Hole V20 is already used by 2"), std::string::npos) << b.refused[0];
+    EXPECT_NE(b.refused[0].find("Hole V20 is already used by block 2"), std::string::npos) << b.refused[0];
     EXPECT_EQ(b.callout(1), "V6 S 4 · plate 100");
     EXPECT_FALSE(b.session.can_undo());
     EXPECT_EQ(b.session.shown(), b.session.share());

@@ -309,7 +309,7 @@ TEST(Probe, AHoleThatIsTakenBlocksAndSaysByWhom) {
     const Probed probed = probe_of(job, id).at(seat);
     EXPECT_TRUE(probed.blocked);
     EXPECT_TRUE(probed.posed);
-    EXPECT_THAT(english().render(probed.why), HasSubstr(" is already used by 2"));
+    EXPECT_THAT(english().render(probed.why), HasSubstr(" is already used by block 2"));
 }
 
 TEST(Probe, ItsOwnHoleIsNotTakenByItself) {
