@@ -329,7 +329,8 @@ void MainWindow::show_title() {
 void MainWindow::use_theme(Theme theme) {
     desk_.theme = theme;
     use(*qApp, theme);
-    desk_.icons.set_ink(palette().color(QPalette::WindowText));
+    // This window hears of its new palette only later.
+    desk_.icons.set_ink(QApplication::palette().color(QPalette::WindowText));
     bench_->use_theme(theme);
 }
 
