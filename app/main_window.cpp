@@ -281,8 +281,7 @@ void MainWindow::offer(const LeftBehind& left) {
         offers_->setVisible(offers_->layout()->count() > 0);
     };
     connect(recover, &QPushButton::clicked, this, [this, left, done] {
-        recover_job(desk_, this, autosave_, left);
-        done();
+        if (recover_job(desk_, this, autosave_, left)) done();
     });
     connect(forget, &QPushButton::clicked, this, [this, left, done] {
         autosave_.forget(left);

@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <QApplication>
+#include <QLocale>
 #include <QSettings>
 #include <QSocketNotifier>
 #include <QTimer>
@@ -77,6 +78,8 @@ int run_window(int argc, char** argv, const std::string& to_open, bool plan_only
     QApplication application(argc, argv);
     // Qt takes the user's locale; with it C functions would write 0,5 into files.
     std::setlocale(LC_NUMERIC, "C");
+    // Numbers are read and written one way in the whole window; base::parse_length takes a comma as well.
+    QLocale::setDefault(QLocale::c());
     QApplication::setOrganizationName("setwright");
     QApplication::setApplicationName("setwright");
     QApplication::setApplicationVersion(SETWRIGHT_VERSION);

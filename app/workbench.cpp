@@ -121,6 +121,8 @@ Workbench::Workbench(Desk& desk, bool plan_only, QWidget* parent)
     connect(&session, &Session::opened, this, [this] {
         take(nullptr);
         fitted_.clear();
+        // The bodies of the job before are not needed any more.
+        desk_.shapes = {};
         pull_scene();
     });
     connect(&session, &Session::stage_changed, this, [this] {
@@ -412,9 +414,29 @@ bool Workbench::event(QEvent* event) {
     return QWidget::event(event);
 }
 
+QKeyEvent Workbench::as_seen(const QKeyEvent& event) const {
+    // Anticlockwise from the key that goes east.
+    static constexpr std::array<int, 4> arrows{Qt::Key_Right, Qt::Key_Up, Qt::Key_Left, Qt::Key_Down};
+    const auto arrow = std::find(arrows.begin(), arrows.end(), event.key());
+    const setup::Placement* block = nullptr;
+    if (desk_.session.has_job() && desk_.session.selection().placements.size() == 1)
+        block = desk_.session.in_stage().find(*desk_.session.selection().placements.begin());
+    // On the face of a block right is right for whoever looks at that face.
+    const bool on_face =
+        tool_->name() == "select" && block != nullptr && block->seat.host.kind == setup::Host::Kind::placement;
+    std::size_t quarters = 0;
+    if (view_->looking() == viewer::Direction::east) quarters = 1;
+    if (view_->looking() == viewer::Direction::north) quarters = 2;
+    if (view_->looking() == viewer::Direction::west) quarters = 3;
+    int key = event.key();
+    if (arrow != arrows.end() && !on_face)
+        key = arrows[(static_cast<std::size_t>(arrow - arrows.begin()) + quarters) % 4];
+    return QKeyEvent(event.type(), key, event.modifiers(), event.text());
+}
+
 void Workbench::keyPressEvent(QKeyEvent* event) {
     move_now();
-    if (tool_->key(*event)) {
+    if (tool_->key(as_seen(*event))) {
         event->accept();
     } else if (event->key() == Qt::Key_Escape && tool_->name() != "select") {
         take(nullptr);

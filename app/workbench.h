@@ -64,6 +64,8 @@ class Workbench : public QWidget {
     void dropEvent(QDropEvent* event) override;
 
   private:
+    /// Arrow keys go the way they point in the picture: seen from the north, right is west.
+    QKeyEvent as_seen(const QKeyEvent& event) const;
     Pointer pointer(const QPointF& at, Qt::KeyboardModifiers modifiers) const;
     void listen(viewer::View& view);
     void hold(std::unique_ptr<Tool> tool);

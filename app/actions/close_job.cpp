@@ -9,6 +9,7 @@
 namespace setwright::app {
 
 bool may_close_job(Desk& desk, QWidget* parent) {
+    finish_typing();
     if (!desk.session.unsaved()) return true;
     const std::string& path = desk.session.path();
     const QString question =

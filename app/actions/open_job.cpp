@@ -68,15 +68,16 @@ void open_path(Desk& desk, QWidget* parent, const QString& path) {
         open_job_file(desk, parent, whole);
 }
 
-void recover_job(Desk& desk, QWidget* parent, Autosave& autosave, const LeftBehind& left) {
-    if (!may_close_job(desk, parent)) return;
+bool recover_job(Desk& desk, QWidget* parent, Autosave& autosave, const LeftBehind& left) {
+    if (!may_close_job(desk, parent)) return false;
     const QString name =
         left.path.empty() ? desk.words("file.without_name") : QFileInfo(QString::fromStdString(left.path)).fileName();
     auto opened = read_job(desk, parent, left.file, name);
-    if (!opened) return;
+    if (!opened) return false;
     desk.session.open(std::move(opened->setup), left.path, true);
     autosave.adopt(left);
     show_remarks(desk, parent, name, opened->remarks);
+    return true;
 }
 
 QAction* open_job_action(Desk& desk, QWidget* parent) {

@@ -1,5 +1,6 @@
 #include "app/actions/save_job.h"
 
+#include <QApplication>
 #include <QDir>
 #include <QFileDialog>
 #include <QFileInfo>
@@ -78,12 +79,21 @@ QAction* save_action(Desk& desk, QWidget* parent, const char* name, const QIcon&
 
 }  // namespace
 
+void finish_typing() {
+    QWidget* field = QApplication::focusWidget();
+    if (!field) return;
+    field->clearFocus();
+    field->setFocus();
+}
+
 bool save_job(Desk& desk, QWidget* parent) {
+    finish_typing();
     const std::string& path = desk.session.path();
     return path.empty() ? save_job_as(desk, parent) : save_to(desk, parent, QString::fromStdString(path));
 }
 
 bool save_job_as(Desk& desk, QWidget* parent) {
+    finish_typing();
     QString path = first_name(desk.session);
     for (;;) {
         QFileDialog dialog(parent, desk.words("file.save_as_title"));

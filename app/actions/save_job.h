@@ -6,6 +6,8 @@
 
 namespace setwright::app {
 
+/// What is being typed into a field counts as typed: to be called before the job is saved, drawn or closed.
+void finish_typing();
 /// Into the job's own file, or, where it has none yet, into one that is asked for. True where it is on the disk now;
 /// else the sentence why has been read, or the user gave up, and nothing is lost.
 bool save_job(Desk& desk, QWidget* parent);

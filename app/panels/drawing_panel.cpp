@@ -1,5 +1,7 @@
 #include "app/panels/drawing_panel.h"
 
+#include "app/actions/save_job.h"
+
 #include <QAction>
 #include <QComboBox>
 #include <QDir>
@@ -349,11 +351,14 @@ void DrawingPanel::show_page(int page) {
 }
 
 void DrawingPanel::with_pages(std::function<void()> then) {
+    finish_typing();
     if (!desk_.session.has_job()) return;
     if (pages() && !pages_->empty()) {
         then();
         return;
     }
+    // Those that could not be drawn are tried again.
+    if (pages_ && pages_->empty()) drawn_.reset();
     then_ = std::move(then);
     desk_.session.say({"drawing.drawing_first", {}});
     want_pages();

@@ -263,6 +263,7 @@ TEST(SelectTool, AClickSelectsAndAClickBesideClears) {
     QTest::mouseClick(b.bench.windowHandle(), Qt::LeftButton, Qt::ShiftModifier, b.in_window(b.on(2)));
     Bench::settle();
     EXPECT_EQ(b.session.selection().placements, (std::set{b.block(1), b.block(2)}));
+    b.bench.view().fit();
     b.click(b.bench.view().to_widget(Vec3(2300, 100, 0)));
     EXPECT_TRUE(b.session.selection().empty());
     EXPECT_FALSE(b.session.can_undo());
@@ -307,6 +308,32 @@ TEST(SelectTool, EachKeyIsOneEditOfTheSelectedBlock) {
     for (; b.session.can_undo(); ++edits) b.session.undo();
     EXPECT_EQ(edits, 8);
     EXPECT_TRUE(setup::same(b.session.now(), sample("D1")));
+}
+
+TEST(SelectTool, ArrowKeysGoTheWayTheyPointInThePicture) {
+    // One who stands in the north has the west at the right hand, one in the east the north.
+    Bench b("D1");
+    b.session.select({{b.block(4)}, {}, {}});
+    ASSERT_EQ(b.callout(4), "T7");
+    b.bench.view().look(viewer::Direction::north);
+    b.key(Qt::Key_Right);
+    EXPECT_EQ(b.callout(4), "T6");
+    b.bench.view().look(viewer::Direction::east);
+    b.key(Qt::Key_Right);
+    EXPECT_EQ(b.callout(4), "U6");
+    b.bench.view().look(viewer::Direction::west);
+    b.key(Qt::Key_Right);
+    EXPECT_EQ(b.callout(4), "T6");
+    b.bench.view().look(viewer::Direction::above);
+    b.key(Qt::Key_Right);
+    EXPECT_EQ(b.callout(4), "T7");
+
+    // Block 12 stands on the face of block 11: right there stays right.
+    b.session.select({{b.block(12)}, {}, {}});
+    ASSERT_EQ(b.callout(12), "11:B1");
+    b.bench.view().look(viewer::Direction::north);
+    b.key(Qt::Key_Right);
+    EXPECT_EQ(b.callout(12), "11:B2");
 }
 
 TEST(SelectTool, PackersGoUnderByKeyAndLeaveNoOtherDefinitionsBehind) {
