@@ -57,11 +57,7 @@ const setup::Setup& example() {
             std::find_if(tables.begin(), tables.end(), [](const shop::Table& t) { return t.id == "grid50"; });
         const auto catalogue = shop::load_catalogue(resources + "/catalogue").value();
         setup::Setup setup = setup::new_job(use, *table, shop::Shelf{});
-        for (const auto& component : catalogue.components) {
-            setup.shelf.count[component->id] = 2;
-            if (component->family == shop::Family::packer && component->id.starts_with("m50-"))
-                setup.components[component->id] = component;
-        }
+        for (const auto& component : catalogue.components) setup.shelf.count[component->id] = 2;
         const setup::StageId stage = setup.stages.front().id;
         setup = setup::lay(setup, stage, "-Z", 0, Vec3(225, 225, 50)).value();
         setup.title.job = "Frame";
@@ -79,6 +75,7 @@ const setup::Setup& example() {
                                                               {"9:B1", "m50-rest-25"}};
         for (const auto& [callout, id] : placed) {
             const auto component = catalogue.share(id);
+            setup = setup::with_packers(setup, catalogue);
             const auto seat = setup::parse_callout(setup, setup.stages.front(), *component, callout);
             if (!seat) {
                 ADD_FAILURE() << callout << ": " << texts().render(seat.error().text);
