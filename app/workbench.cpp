@@ -319,7 +319,9 @@ void Workbench::add_block(viewer::Overlay& over, PlacementId block) const {
         if (!nearest || clearance.distance_mm < nearest->distance_mm) nearest = &clearance;
     }
     if (!nearest) return;
-    const bool tight = nearest->distance_mm < desk_.session.now().limits.clearance_piece_mm;
+    // Blocks may stand as close to each other as they like; only pieces need room.
+    const bool tight = std::holds_alternative<PieceId>(nearest->other) &&
+                       nearest->distance_mm < desk_.session.now().limits.clearance_piece_mm;
     over.measures.push_back({nearest->on_placement_T, nearest->on_other_T,
                              desk_.words.length(nearest->distance_mm).toStdString(), tight ? Tone::warn : Tone::plain});
 }
