@@ -6,29 +6,16 @@ namespace setwright::app {
 
 namespace {
 
-base::Text section_text(const weldment::Section& section) {
-    return {std::string("section.") + weldment::key(section.kind),
-            {{"width", base::LengthArg{section.width_mm}},
-             {"depth", base::LengthArg{section.depth_mm}},
-             {"wall", base::LengthArg{section.wall_mm}},
-             {"diameter", base::LengthArg{section.diameter_mm}}}};
-}
-
-base::Text end_text(const weldment::EndCut& end) {
-    return {std::string("end.") + weldment::key(end.kind),
-            {{"angle", end.angle_deg}, {"second", end.second_angle_deg}}};
-}
-
 void print_weldment(const Console& console, const weldment::Weldment& weldment) {
     for (const base::Text& doubt : weldment.doubts) console.say({"inspect.doubt", {{"doubt", std::vector{doubt}}}});
     for (const weldment::Piece& piece : weldment.pieces) {
         console.say({"inspect.piece",
                      {{"id", static_cast<std::int64_t>(piece.id.value)},
                       {"name", piece.name},
-                      {"section", std::vector{section_text(piece.section)}},
+                      {"section", std::vector{weldment::section_text(piece.section)}},
                       {"length", base::LengthArg{piece.length_mm}},
-                      {"first", std::vector{end_text(piece.ends[0])}},
-                      {"last", std::vector{end_text(piece.ends[1])}},
+                      {"first", std::vector{weldment::end_text(piece.ends[0])}},
+                      {"last", std::vector{weldment::end_text(piece.ends[1])}},
                       {"mass", piece.mass_kg}}});
         for (const base::Text& doubt : piece.doubts) console.say({"inspect.doubt", {{"doubt", std::vector{doubt}}}});
     }

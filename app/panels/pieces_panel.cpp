@@ -5,6 +5,7 @@
 #include <QVBoxLayout>
 
 #include "core/base/limits.h"
+#include "core/weldment/inspect.h"
 
 namespace setwright::app {
 
@@ -22,11 +23,6 @@ base::Text section_text(const weldment::Section& section, base::DisplayUnit unit
              {"depth", size(section.depth_mm)},
              {"wall", size(section.wall_mm)},
              {"diameter", size(section.diameter_mm)}}};
-}
-
-base::Text end_text(const weldment::EndCut& end) {
-    return {std::string("end.") + weldment::key(end.kind),
-            {{"angle", end.angle_deg}, {"second", end.second_angle_deg}}};
 }
 
 base::Text seam_kind(const weldment::Seam& seam) {
@@ -183,12 +179,13 @@ void PiecesPanel::add_pieces(const setup::WeldmentUse& use) {
             const std::string held = left_out(use, piece->id) ? "pieces.left_out"
                                      : stage == nullptr       ? "pieces.in_no_stage"
                                                         : std::string("pieces.held.") + key(stage->held(piece->id));
-            const QString words =
-                desk_.words(end_text(piece->ends[0]) == end_text(piece->ends[1]) ? "pieces.same_ends" : "pieces.piece",
-                            {{"name", now.piece_name(piece->id)},
-                             {"first", std::vector{end_text(piece->ends[0])}},
-                             {"last", std::vector{end_text(piece->ends[1])}}}) +
-                '\n' + desk_.words(held);
+            const QString words = desk_.words(weldment::end_text(piece->ends[0]) == weldment::end_text(piece->ends[1])
+                                                  ? "pieces.same_ends"
+                                                  : "pieces.piece",
+                                              {{"name", now.piece_name(piece->id)},
+                                               {"first", std::vector{weldment::end_text(piece->ends[0])}},
+                                               {"last", std::vector{weldment::end_text(piece->ends[1])}}}) +
+                                  '\n' + desk_.words(held);
             add_row(top, words, piece->doubts.empty() ? "piece" : "doubt")->setData(0, piece_role, piece->id.value);
         }
     }

@@ -18,6 +18,7 @@
 #include "core/check/locating.h"
 #include "core/setup/edit.h"
 #include "core/setup/neighbour.h"
+#include "core/weldment/inspect.h"
 
 namespace setwright::app {
 
@@ -49,19 +50,6 @@ base::Text other_text(const setup::Setup& setup, const setup::Stage& stage, cons
 base::Text number_text(const setup::Stage& stage, PlacementId id) {
     const setup::Placement* placement = stage.find(id);
     return {"panel.named", {{"name", placement ? std::to_string(placement->no) : std::string("?")}}};
-}
-
-base::Text section_text(const weldment::Section& section) {
-    return {std::string("section.") + weldment::key(section.kind),
-            {{"width", base::LengthArg{section.width_mm}},
-             {"depth", base::LengthArg{section.depth_mm}},
-             {"wall", base::LengthArg{section.wall_mm}},
-             {"diameter", base::LengthArg{section.diameter_mm}}}};
-}
-
-base::Text end_text(const weldment::EndCut& end) {
-    return {std::string("end.") + weldment::key(end.kind),
-            {{"angle", end.angle_deg}, {"second", end.second_angle_deg}}};
 }
 
 const setup::DrawnPiece* drawn_piece(const setup::Setup& setup, PieceId id) {
@@ -551,9 +539,9 @@ void SelectedPanel::pull_piece(const setup::Setup& setup, const setup::Stage& st
     QStringList lines;
     const auto add = [&](const weldment::Section& section, double length_mm,
                          const std::array<weldment::EndCut, 2>& ends) {
-        lines << desk_.words("panel.section_length",
-                             {{"section", std::vector{section_text(section)}}, {"length", base::LengthArg{length_mm}}});
-        const QString first = desk_.words(end_text(ends[0])), last = desk_.words(end_text(ends[1]));
+        lines << desk_.words("panel.section_length", {{"section", std::vector{weldment::section_text(section)}},
+                                                      {"length", base::LengthArg{length_mm}}});
+        const QString first = desk_.words(weldment::end_text(ends[0])), last = desk_.words(weldment::end_text(ends[1]));
         lines << (first == last
                       ? desk_.words("panel.both_ends", {{"end", first.toStdString()}})
                       : desk_.words("panel.ends", {{"first", first.toStdString()}, {"last", last.toStdString()}}));

@@ -112,4 +112,16 @@ std::string inspect_json(const Weldment& weldment, const base::TextCatalogue& te
     return document.dump(1, ' ', false, Json::error_handler_t::replace) + '\n';
 }
 
+base::Text section_text(const Section& section) {
+    return {std::string("section.") + key(section.kind),
+            {{"width", base::LengthArg{section.width_mm}},
+             {"depth", base::LengthArg{section.depth_mm}},
+             {"wall", base::LengthArg{section.wall_mm}},
+             {"diameter", base::LengthArg{section.diameter_mm}}}};
+}
+
+base::Text end_text(const EndCut& end) {
+    return {std::string("end.") + key(end.kind), {{"angle", end.angle_deg}, {"second", end.second_angle_deg}}};
+}
+
 }  // namespace setwright::weldment
